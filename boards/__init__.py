@@ -1,0 +1,1 @@
+"""What passes through the workshop: blanks, their stages and readings, benches, travellers."""

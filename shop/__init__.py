@@ -1,0 +1,1 @@
+"""The workshop itself: settings, start-up, people, the kit, patterns and builds."""
