@@ -1,0 +1,5 @@
+"""The addresses of the boards' pages."""
+
+app_name = "boards"
+
+urlpatterns: list = []
