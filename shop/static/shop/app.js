@@ -1,0 +1,69 @@
+/* Small comforts on top of pages that work without them: one press sends once, a plain line when the shop's
+   machine cannot be reached, and the cursor in the first field that is not right. */
+(function () {
+  "use strict";
+
+  var UNLOCK_AFTER = 8000; // as long as a request may take: afterwards the form may be sent again
+
+  function lock(form) {
+    form.dataset.sent = "";
+    form.setAttribute("aria-busy", "true");
+    setTimeout(unlock, UNLOCK_AFTER, form);
+  }
+
+  function unlock(form) {
+    delete form.dataset.sent;
+    form.removeAttribute("aria-busy");
+  }
+
+  // Capture, so that a second press is stopped before htmx hears of it.
+  document.addEventListener("submit", function (event) {
+    var form = event.target;
+    if (form.method !== "post" || form.target) return;
+    if ("sent" in form.dataset) {
+      event.preventDefault();
+      event.stopImmediatePropagation();
+    } else {
+      lock(form);
+    }
+  }, true);
+
+  document.addEventListener("htmx:afterRequest", function (event) {
+    var form = event.target.closest && event.target.closest("form");
+    if (form) unlock(form);
+    if (event.detail.successful) say("");
+  });
+
+  // A page that the browser kept and shows again must not stay locked.
+  window.addEventListener("pageshow", function () {
+    document.querySelectorAll("form[data-sent]").forEach(unlock);
+  });
+
+  function say(words) {
+    var banner = document.getElementById("banner");
+    if (banner && banner.textContent !== words) banner.textContent = words;
+  }
+
+  function unreachable() {
+    say("No contact with the shop's machine. What you typed is still here, try again.");
+  }
+
+  document.addEventListener("htmx:sendError", unreachable);
+  document.addEventListener("htmx:timeout", function () {
+    say("No answer yet. It may have been saved: reload to see before trying again.");
+  });
+  document.addEventListener("htmx:responseError", function (event) {
+    var status = event.detail.xhr.status;
+    if (status === 403) say("Refused. Reload the page and sign in again.");
+    else if (status === 404) say("Not found. It may have been removed: reload the page.");
+    else say("Something failed on the shop's machine. Reload to see what was saved.");
+  });
+
+  function focusWrong(root) {
+    var wrong = root.querySelector && root.querySelector('[aria-invalid="true"]');
+    if (wrong) wrong.focus();
+  }
+
+  document.addEventListener("htmx:afterSettle", function (event) { focusWrong(event.target); });
+  document.addEventListener("DOMContentLoaded", function () { focusWrong(document); });
+})();
