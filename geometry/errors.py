@@ -32,3 +32,11 @@ class LengthError(GeometryError):
 
     def __init__(self, message: str, field: str = "") -> None:
         super().__init__(Problem(field, message))
+
+
+class StackError(GeometryError):
+    """Raised when some boards of a stack cannot be worked out; `by_row` has each one's problems."""
+
+    def __init__(self, by_row: dict[int, list[Problem]]) -> None:
+        self.by_row = by_row
+        super().__init__(*(Problem(f"[{row}].{p.field}", p.message) for row in sorted(by_row) for p in by_row[row]))

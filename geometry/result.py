@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from geometry.request import BlankSize
+
 Point = tuple[float, float]
 
 
@@ -61,6 +63,10 @@ class Size:
     length: float
     width: float
     thickness: float
+
+    def margin_of(self, blank: BlankSize) -> Size:
+        """Tell how much larger a blank is than this size, in mm; negative is too small."""
+        return Size(blank.length - self.length, blank.width - self.width, blank.thickness - self.thickness)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,145 @@
+"""What to know before the cut: what, where, how much, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from geometry.request import Request
+from geometry.result import Result, Warning
+from geometry.surface import radius_spanning
+from geometry.units import LengthStyle
+from geometry.words import at_least, at_most, say
+
+TIGHTEST_USUAL: Final = 184.15  # 7 1/4 in; common practice, no source
+FLATTEST_USUAL: Final = 508.0  # 20 in; common practice, no source
+CLOSE: Final = 1e-9  # mm: what floating point may leave between two equal lengths
+
+
+def cautions(request: Request, result: Result, edges: tuple[float, float], style: LengthStyle) -> Iterator[Warning]:
+    """Go through what the figures of a board give cause to say.
+
+    Parameters
+    ----------
+    request, result : Request, Result
+        What was asked, and the figures worked out for it.
+    edges : tuple of float
+        Thickness of the finished board's edge at its head and heel ends, mm.
+    style : LengthStyle
+        How lengths are written in the messages.
+    """
+    yield from _thin_web(request, result, style)
+    yield from _thin_edge(request, result, edges, style)
+    yield from _blank(request, result, style)
+    yield from _deep_cut(request, result, style)
+    yield from _unusual_radius(request, style)
+
+
+def _thin_web(request: Request, result: Result, style: LengthStyle) -> Iterator[Warning]:
+    """Warn of a slot that leaves less under it than the shop allows.
+
+    Sawing after radiusing leaves the middle thicker, but the edge is where it fails, so that is no remedy.
+    """
+    web, limit = result.slots.web_least, request.web_min
+    if web >= limit - CLOSE and web > 0:
+        return
+    slot = result.board.frets[result.slots.deepest_fret]
+    if web > 0:
+        what = (
+            f"Slot {slot.fret} leaves {at_most(web, style)} under it at the edge; "
+            f"{say(limit, style, unit=False)} is the least you set."
+        )
+    else:
+        what = f"Slot {slot.fret} goes through the board at the edge, by {at_least(-web, style)}."
+    remedies = [f"A board {at_least(limit - web, style)} thicker would do"]
+    if request.wire.tang > limit - web:
+        remedies.append("a shallower tang")
+    room = request.board.thickness - slot.edge_thickness - (limit - web)
+    if room > CLOSE:
+        chord = 2 * max(-slot.bass[1], slot.treble[1])
+        remedies.append(f"a radius of {at_least(float(radius_spanning(chord, room)), style)} there")
+    yield Warning("thin-web", "stop", f"{what} {_either(remedies)}.", web, limit)
+
+
+def _thin_edge(request: Request, result: Result, edges: tuple[float, float], style: LengthStyle) -> Iterator[Warning]:
+    """Warn of an edge thin where there is no slot, and of a cut that runs out through the glue face in the waste.
+
+    The limit at the edge is the least web: wood that the shop will not have thinner under a slot it will not have
+    thinner anywhere. The ends are the thinnest places, because the sagitta is convex in radius and width together
+    and both are linear along the board. The corners of the square blank need not be strong, but they must be
+    there: below nothing the cutter is in the bed.
+    """
+    thin, end = min(zip(edges, ("nut", "heel"), strict=True))
+    corner, corner_end = min(zip((result.corners.head, result.corners.heel), ("head", "heel"), strict=True))
+    limit = request.web_min
+    if thin < limit - CLOSE or thin <= 0:
+        left = f"is {at_most(thin, style)} thick" if thin > 0 else "has nothing left of it"
+        message = (
+            f"The edge at the {end} end {left}; {say(limit, style, unit=False)} is the least you set for a web. "
+            f"A board {at_least(limit - thin, style)} thicker would do, or a larger radius."
+        )
+        yield Warning("thin-edge", "stop", message, thin, limit)
+    elif corner <= 0:
+        message = (
+            f"The cut runs out through the glue face at the {corner_end} corners of the blank, "
+            f"{at_least(-corner, style)} deep into what it lies on. A narrower blank would do."
+        )
+        yield Warning("thin-edge", "stop", message, corner, 0.0)
+
+
+def _blank(request: Request, result: Result, style: LengthStyle) -> Iterator[Warning]:
+    """Warn of a blank that the board does not fit in."""
+    if request.blank is None or result.blank_margin is None:
+        return
+    allow = request.allowances
+    for code, name, direction, spare, remedy in (
+        ("blank-short", "length", "short", allow.proving + 2 * allow.end, "A shorter proving strip or run-out"),
+        ("blank-narrow", "width", "narrow", 2 * allow.edge, "Less waste at the edges"),
+        ("blank-thin", "thickness", "thin", request.board.thickness, "A thinner board"),
+    ):
+        margin = getattr(result.blank_margin, name)
+        if margin >= -CLOSE:
+            continue
+        needed, measured = getattr(result.blank_needed, name), getattr(request.blank, name)
+        message = (
+            f"The blank is {at_least(-margin, style)} too {direction}: it measures {at_most(measured, style)}, "
+            f"and the board needs {at_least(needed, style)} with its allowances."
+        )
+        yield Warning(code, "stop", message + (f" {remedy} would do." if spare > -margin else ""), measured, needed)
+
+
+def _deep_cut(request: Request, result: Result, style: LengthStyle) -> Iterator[Warning]:
+    """Warn of a pass that bites deeper than the cutter may in one go."""
+    if request.cutter is None or result.passes is None or result.passes.depth_levels == 1:
+        return
+    deepest, limit = max(p.depth for p in result.passes.list), request.cutter.max_depth
+    message = (
+        f"The outermost pass is {at_least(deepest, style)} deep; {say(limit, style, unit=False)} is the most for this "
+        f"cutter. Go over the board in {result.passes.depth_levels} levels."
+    )
+    yield Warning("deep-cut", "caution", message, deepest, limit)
+
+
+def _unusual_radius(request: Request, style: LengthStyle) -> Iterator[Warning]:
+    """Warn of a radius that may well be a slip of the pen."""
+    radius = request.board.radius
+    if radius is None:
+        return
+    ends = {"": radius.nut} if radius.nut == radius.heel else {" at the nut": radius.nut, " at the heel": radius.heel}
+    for where, value in ends.items():
+        if value < TIGHTEST_USUAL - CLOSE:
+            odd, limit = "tighter", TIGHTEST_USUAL
+        elif value > FLATTEST_USUAL + CLOSE:
+            odd, limit = "flatter", FLATTEST_USUAL
+        else:
+            continue
+        message = (
+            f"A radius of {say(value, style)}{where} is {odd} than the usual "
+            f"{say(limit, style)}. Check that it is meant."
+        )
+        yield Warning("unusual-radius", "caution", message, value, limit)
+
+
+def _either(remedies: list[str]) -> str:
+    """Join remedies: one, or another, or a third."""
+    return ", or ".join(remedies)
