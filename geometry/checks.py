@@ -13,7 +13,7 @@ import numpy as np
 from geometry.allowances import Layout
 from geometry.errors import Problem
 from geometry.frets import FretLines, distance_from_nut
-from geometry.limits import LIMITS, LONGEST_NAME, MOST_FORMERS
+from geometry.limits import LONGEST_NAME, MOST_FORMERS, limit_of
 from geometry.outline import width_at
 from geometry.passes import MOST_PASSES, Fan
 from geometry.request import Board, Request, TwoScales
@@ -46,8 +46,8 @@ def validate(request: Request, style: LengthStyle = LengthStyle.MM) -> list[Prob
 
 
 def check_figure(field: str, value: object, style: LengthStyle = LengthStyle.MM) -> Problem | None:
-    """Check one figure against `LIMITS`; ``field`` may carry the place in a list (``formers[2].radius``)."""
-    limit = LIMITS[field.partition("[")[0] + field.partition("]")[2] if "[" in field else field]
+    """Check one figure against its limits; ``field`` may carry the place in a list (``formers[2].radius``)."""
+    limit = limit_of(field)
     name = limit.name[0].upper() + limit.name[1:]
     if isinstance(value, bool) or not isinstance(value, Real | Decimal):
         return Problem(field, f"{name} must be a number.")
@@ -64,6 +64,13 @@ def check_figure(field: str, value: object, style: LengthStyle = LengthStyle.MM)
     if limit.kind == "length":
         return Problem(field, f"{name} must be from {say(limit.least, style)} to {say(limit.most, style)}.")
     return Problem(field, f"{name} must be from {limit.least:g} to {limit.most:g}.")
+
+
+def check_name(field: str, value: object) -> Problem | None:
+    """Check the name of a former."""
+    if isinstance(value, str) and value.strip() and len(value) <= LONGEST_NAME:
+        return None
+    return Problem(field, f"A former needs a name of 1 to {LONGEST_NAME} characters.")
 
 
 def _figures(request: Request) -> Iterator[tuple[str, object]]:
@@ -112,8 +119,8 @@ def _wrong_words(request: Request) -> Iterator[Problem]:
     seen = set()
     for number, former in enumerate(request.formers):
         field = f"formers[{number}].name"
-        if not isinstance(former.name, str) or not 1 <= len(former.name) <= LONGEST_NAME:
-            yield Problem(field, f"A former needs a name of 1 to {LONGEST_NAME} characters.")
+        if problem := check_name(field, former.name):
+            yield problem
         elif former.name in seen:
             yield Problem(field, "Two formers have this name; add to the count instead, or name one otherwise.")
         else:

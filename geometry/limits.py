@@ -82,3 +82,9 @@ LIMITS: Final[dict[str, Limit]] = {
 
 LONGEST_NAME: Final = 60
 MOST_FORMERS: Final = 1000
+
+
+def limit_of(field: str) -> Limit:
+    """Find the limit of a field, which may carry its place in a list (``formers[2].radius``)."""
+    listed, _, rest = field.partition("[")
+    return LIMITS[listed + rest.partition("]")[2]]

@@ -46,12 +46,12 @@ _VULGAR: Final = {
     **{"⅙": "1/6", "⅚": "5/6", "⅐": "1/7", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅑": "1/9", "⅒": "1/10"},
 }
 # One character each that keyboards and word processors put in the place of the plain one.
-_PLAIN: Final = str.maketrans("⁄∕″”“‐‑‒–−′’\u00a0\u2009\u202f\t", '//"""-----\'\'    ')
-
-NUMBER_PATTERN: Final = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
+_ALIKE: Final = {"/": "⁄∕", '"': "″”“", "-": "‐‑‒–−", "'": "′’", " ": "\u00a0\u2009\u202f\t"}
+_PLAIN: Final = {ord(odd): plain for plain, odds in _ALIKE.items() for odd in odds}
 
 _AMOUNT: Final = re.compile(
-    rf"(?P<decimal>{NUMBER_PATTERN})|(?:(?P<whole>[0-9]+)(?: +|-))?(?P<over>[0-9]+) */ *(?P<under>[0-9]+)"
+    r"(?P<decimal>[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
+    r"|(?:(?P<whole>[0-9]+)(?: +|-))?(?P<over>[0-9]+) */ *(?P<under>[0-9]+)"
 )
 _SPLIT: Final = re.compile(r"(?P<sign>-?)(?P<amount>[0-9.,](?:[0-9.,/ -]*[0-9.,])?) *(?P<unit>.*)")
 _THOUSANDS: Final = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
@@ -221,3 +221,20 @@ def format_length(
     if style is LengthStyle.INCH_FRACTION:
         return format_fraction(value, with_unit=with_unit)
     return format_mm(value, places, with_unit=with_unit)
+
+
+def length_pattern() -> str:
+    """Write what `parse_length` reads, unit included, as one regular expression of Python and of ECMA 262 alike.
+
+    It is meant for a JSON Schema. Two refusals are beyond it: a length out of range, and a whole figure before a
+    fraction that is not less than one.
+    """
+    space, slash, dash, prime, double = (f"[{plain}{_ALIKE[plain]}]" for plain in " /-'\"")
+    words = (unit for unit in _MM_PER if unit.isalpha())
+    spelt = ["".join(f"[{letter.upper()}{letter}]" for letter in word) for word in words]
+    unit = "|".join([*spelt, r"[Ii][Nn]\.", double, prime * 2])
+    thousands = rf"(?![1-9][0-9]{{0,2}},[0-9]{{3}}{space}*(?:{unit}))"
+    decimal = thousands + r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
+    fraction = rf"(?:[0-9]+(?:{space}+|{dash}))?[0-9]+{space}*{slash}{space}*0*[1-9][0-9]*"
+    vulgar = rf"(?:[0-9]+{space}*)?[{''.join(_VULGAR)}]"
+    return rf"^\s*(?:{decimal}|{fraction}|{vulgar}){space}*(?:{unit})\s*$"
