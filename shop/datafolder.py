@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+import tempfile
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
@@ -56,8 +57,7 @@ def secret_key(folder: Path) -> str:
 
 
 def _make_key(file: Path) -> None:
-    part = file.with_name(f"secret-key.{os.getpid()}")
-    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    handle, part = tempfile.mkstemp(dir=file.parent)  # opened with O_EXCL and mode 600
     try:
         with os.fdopen(handle, "w", encoding="ascii") as out:
             out.write(get_random_secret_key())

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import zoneinfo
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, unquote, urlsplit
 
+import tzlocal
 from django.core.exceptions import ImproperlyConfigured
 
 _WORDS = {"yes": True, "true": True, "on": True, "1": True, "no": False, "false": False, "off": False, "0": False}
@@ -62,6 +64,19 @@ def words(name: str, default: list[str] | None = None) -> list[str]:
     """Return the parts of a list that is separated by commas."""
     value = text(name)
     return [part.strip() for part in value.split(",") if part.strip()] if value else list(default or [])
+
+
+def time_zone(name: str) -> str:
+    """Return the name of a time zone; if none is set, the one that this machine keeps."""
+    value = text(name)
+    try:
+        found = value or tzlocal.get_localzone_name() or "UTC"
+        zoneinfo.ZoneInfo(found)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        if value:
+            raise ImproperlyConfigured(f"{name} is {value!r}. It has to be a name such as Europe/Lisbon.") from None
+        raise ImproperlyConfigured(f"The time zone of this machine cannot be told. Set {name}.") from None
+    return found
 
 
 def secret(name: str) -> str:

@@ -53,9 +53,10 @@ def prepare(argv: "list[str]") -> None:
 
     if os.environ.get("CAMBERBOOK_PREPARE", "").strip().lower() not in ("no", "false", "off", "0"):
         try:
-            if not _made():
+            made = _made()
+            if not made:
                 _make()
-            if not _inside():
+            if not made or not _inside():
                 _go_on_in_environment(argv)
         except CannotStart as reason:
             sys.exit(str(reason))
@@ -101,23 +102,31 @@ def _go_on_in_environment(argv: "list[str]") -> None:
 def _make() -> None:
     if sys.version_info < LEAST:
         raise CannotStart(_too_old())
-    with _lock() as lock:
-        if _made():  # another start made it meanwhile
-            return
-        # From inside an environment that is out of date, its own Python is about to go.
-        base = getattr(sys, "_base_executable", None) or sys.executable
-        with contextlib.suppress(FileNotFoundError):
-            os.remove(STAMP)
-        _say(f"Step 1 of 3: making a Python {_version()} environment in {VENV}")
-        _make_environment(base, lock)
-        _say("Step 2 of 3: fetching the packages, once; this takes a minute or two")
-        _install_packages(lock)
-        _say("Step 3 of 3: looking for Pango, which draws the printed sheets")
-        _install_pango()
-        with open(STAMP + ".part", "w", encoding="ascii") as stamp:
-            stamp.write(f"{_packages()} {_version()}\n")
-        os.replace(STAMP + ".part", STAMP)
-        _say("Everything is in place; the next start needs none of this.")
+    try:
+        with hold(LOCK, "Another start is making the environment. Waiting for it.") as lock:
+            if not _made():  # unless that start has made it
+                _make_all(lock)
+    except PermissionError as error:
+        raise CannotStart(f"{error.filename} cannot be written. Give this user the right to, or move it.") from None
+    except OSError as error:
+        raise CannotStart(f"The environment could not be made: {error}") from None
+
+
+def _make_all(lock: "IO[str]") -> None:
+    # From inside an environment that is out of date, its own Python is about to go.
+    base = getattr(sys, "_base_executable", None) or sys.executable
+    with contextlib.suppress(FileNotFoundError):
+        os.remove(STAMP)
+    _say(f"Step 1 of 3: making a Python {_version()} environment in {VENV}")
+    _make_environment(base, lock)
+    _say("Step 2 of 3: fetching the packages, once; this takes a minute or two")
+    _install_packages(lock)
+    _say("Step 3 of 3: looking for Pango, which draws the printed sheets")
+    _install_pango()
+    with open(STAMP + ".part", "w", encoding="ascii") as stamp:
+        stamp.write(f"{_packages()} {_version()}\n")
+    os.replace(STAMP + ".part", STAMP)
+    _say("Everything is in place; the next start needs none of this.")
 
 
 def _too_old() -> str:
@@ -127,15 +136,11 @@ def _too_old() -> str:
 
 
 @contextlib.contextmanager
-def _lock() -> "Iterator[IO[str]]":
-    """Hold the lock on `.venv`; wait for another start that has it."""
-    try:
-        lock = open(LOCK, "a", encoding="ascii")  # noqa: SIM115
-    except OSError as error:
-        raise CannotStart(f"{CHECKOUT} cannot be written to: {error.strerror}. Give this user the right to.") from None
-    with lock:
+def hold(path: "str | os.PathLike[str]", waiting: str) -> "Iterator[IO[str]]":
+    """Hold a lock; say so and wait if another process holds it. It falls open by itself when its holder ends."""
+    with open(path, "a", encoding="ascii") as lock:
         if not _try_lock(lock):
-            _say("Another start is making the environment. Waiting for it.")
+            _say(waiting)
             while not _try_lock(lock):
                 time.sleep(0.2)
         yield lock
