@@ -1,0 +1,41 @@
+"""What a page says when it cannot be shown: what happened, what was saved, what to do."""
+
+from __future__ import annotations
+
+from django.core.exceptions import BadRequest, DisallowedHost
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.views.decorators.csrf import requires_csrf_token
+
+
+@requires_csrf_token
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """400. Rendered without the request: the reason may be that its address is not ours."""
+    words = str(exception) if isinstance(exception, BadRequest) else ""
+    address = request.META.get("HTTP_HOST", "") if isinstance(exception, DisallowedHost) else ""
+    return HttpResponse(render_to_string("errors/400.html", {"words": words, "address": address}), status=400)
+
+
+@requires_csrf_token
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """403."""
+    return render(request, "errors/403.html", status=403)
+
+
+@requires_csrf_token
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """403 for a form without its token, or with an old one."""
+    return render(request, "errors/403_csrf.html", status=403)
+
+
+@requires_csrf_token
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """404."""
+    return render(request, "errors/404.html", status=404)
+
+
+@requires_csrf_token
+def server_error(request: HttpRequest) -> HttpResponse:
+    """500. Needs no database, no session and no packed static files: one of them may be the reason."""
+    return HttpResponse(render_to_string("errors/500.html"), status=500)
