@@ -1,0 +1,20 @@
+"""How figures are written on drawings: the shop's style, radii without idle zeros."""
+
+from __future__ import annotations
+
+from geometry.units import LengthStyle, format_length
+
+UNIT_NAMES = {LengthStyle.MM: "mm", LengthStyle.INCH_DECIMAL: "inches", LengthStyle.INCH_FRACTION: "inches"}
+
+
+def written(value: float, style: LengthStyle) -> str:
+    """Write a dimension; the unit stands in the drawing's title."""
+    return format_length(value, style, with_unit=False)
+
+
+def written_radius(radius: float | None, style: LengthStyle) -> str:
+    """Write a radius with its unit: "10 in", "254 mm"; None is flat."""
+    if radius is None:
+        return "flat"
+    figure, _, unit = format_length(radius, style).partition(" ")
+    return f"{figure.rstrip('0').rstrip('.') if '.' in figure else figure} {unit}"
