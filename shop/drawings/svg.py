@@ -169,10 +169,19 @@ class Drawing:
             attributes["transform"] = f"rotate({number(turn)} {number(at[0])} {number(at[1])})"
         self.add("text", **attributes).text = printable(words)
 
-    def cleared(self, at: Point, words: str, **more: str | float) -> None:
-        """Write words with the ground cleared behind them, where they may stand on lines."""
-        halo = {"paint_order": "stroke", "stroke": self.ground, "stroke_width": 0.3 * self.text_height}
-        self.text(at, words, **{**halo, "class_": "clear", **more})
+    def cleared(self, at: Point, words: str, *, anchor: str = "start", turn: float = 0.0, **more: str | float) -> None:
+        """Write words with the ground cleared behind them, where they may stand on lines.
+
+        A rectangle, because not every renderer heeds ``paint-order`` on text.
+        """
+        wide, t = self.text_width(words), self.text_height
+        left = at[0] - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        turned = {"transform": f"rotate({number(turn)} {number(at[0])} {number(at[1])})"} if turn else {}
+        self.add(
+            "rect", x=left - 0.1 * t, y=at[1] - 0.75 * t, width=wide + 0.2 * t, height=0.9 * t,
+            fill=self.ground, stroke="none", class_="ground", **turned,
+        )  # fmt: skip
+        self.text(at, words, anchor=anchor, turn=turn, **more)
 
     def hatch(self, corners: Sequence[Point], *, every: float, angle: float = 45.0, pen: str = "thin") -> None:
         """Hatch a convex outline with parallel lines ``every`` drawn mm apart.

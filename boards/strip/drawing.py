@@ -1,8 +1,4 @@
-"""The strip: a blank drawn to scale in the state that its log says it is in. The drawing is the status.
-
-A rectangle as it came in; hatched ends once thicknessed; fret lines once slotted; an end view with the curve once
-radiused; the outline once tapered; on a dark neck once glued. Held, a tie crosses it; scrapped, it is broken in two.
-"""
+"""How the strip is drawn."""
 
 from __future__ import annotations
 
@@ -12,22 +8,12 @@ from typing import Literal
 
 from django.utils.safestring import SafeString
 
-from geometry.outline import outline
-from geometry.request import Allowances, Request
-from geometry.result import Result
+from boards.strip.state import Corners, Line, StripState, words_for
+from geometry.request import Allowances
 from geometry.surface import sagitta
-from shop.drawings.svg import Drawing, Medium, Point, number, points
+from shop.drawings.svg import Drawing, Medium, Point, number
 
-DONE_WORDS = {
-    "thicknessing": "thicknessed",
-    "slotting": "slotted",
-    "radiusing": "radiused",
-    "tapering": "tapered",
-    "gluing": "glued",
-}
 Size = Literal["row", "page", "sheet", "label"]
-Corners = tuple[Point, Point, Point, Point]  # head bass, head treble, heel treble, heel bass
-Line = tuple[Point, Point]
 
 END_HEIGHTS = 3.0  # the end view's heights against its widths: at true height the curve would not show
 NECK_HEAD, NECK_HEEL, NECK_FLARE = 62.0, 42.0, 9.0  # how much of a neck is drawn past its board, mm
@@ -51,76 +37,6 @@ _FRAMES: dict[Size, _Frame] = {
     "sheet": _Frame(width=150, height=24, scale=0.22, end_view=22),
     "label": _Frame(width=54, height=9.5, scale=0.078, end_view=9),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class StripBoard:
-    """The board that a blank is for: what is known of its shape, in mm from the nut face and from the centreline."""
-
-    finished: Corners
-    rough: Corners
-    frets: tuple[Line, ...]
-    blank_head: float
-    end: float
-    radius: float | None
-    thickness: float
-
-    @classmethod
-    def of(cls, request: Request, result: Result) -> StripBoard:
-        """Take the shape from what was asked of geometry and what it answered."""
-        board, allow = request.board, request.allowances
-        edges = [
-            outline(result.board, board.nut_width, board.heel_width, nut_ledge=board.nut_ledge, edge=edge)
-            for edge in (0.0, allow.edge)
-        ]
-        return cls(
-            finished=edges[0],
-            rough=edges[1],
-            frets=tuple((fret.bass, fret.treble) for fret in result.board.frets),
-            blank_head=result.board.length - result.board.overall - allow.end,
-            end=allow.end,
-            radius=board.radius.heel if board.radius else None,
-            thickness=board.thickness,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class StripState:
-    """What the strip shows: the blank's size, the stages behind it, whether it is held or scrapped, and its board.
-
-    Without a board (the blank is promised to no build) only what the wood itself shows is drawn, in dashes where it
-    is not known where it lies.
-    """
-
-    length: float
-    width: float
-    done: frozenset[str] = frozenset()
-    condition: Literal["active", "held", "scrapped"] = "active"
-    board: StripBoard | None = None
-
-    @classmethod
-    def of(
-        cls,
-        length: float,
-        width: float,
-        *,
-        done: Collection[str] = (),
-        condition: str = "active",
-        request: Request | None = None,
-        result: Result | None = None,
-    ) -> StripState:
-        """Make the state from a blank's figures and its worked-out board, if it has one."""
-        board = StripBoard.of(request, result) if request and result else None
-        return cls(float(length), float(width), frozenset(done), str(condition), board)
-
-
-def words_for(state: StripState) -> str:
-    """Say in words what the strip shows."""
-    words = [word for stage, word in DONE_WORDS.items() if stage in state.done]
-    said = ", ".join(words[:-2] + [" and ".join(words[-2:])]) if words else "as it came in"
-    if state.condition == "active":
-        return said.capitalize()
-    return f"{state.condition.capitalize()}, {said}"
 
 
 def draw_strip(state: StripState, *, size: Size = "row", medium: Medium = "screen", name: str = "") -> SafeString:
@@ -299,15 +215,19 @@ class _Strip:
         """Draw a tie drawn tight round the blank: a strap, its head on the upper edge, its loose end."""
         on, px = self.on, self.px
         at = self.start + 0.5 * (self.stop - self.start)
-        over, half = self._edge(1, at) + 1.8 * px, 3.0 * px
-        strap = [(at - half, over), (at + half, over), (at + half, -over), (at - half, -over)]
+        over, half = self._edge(1, at) + 1.8 * px, 4.2 * px
+        strap = _box(at, half, over)
         # A border in the ground's colour keeps the strap apart from frets beside it.
-        halo = {"class_": "tie clear", "stroke": on.ground, "stroke_width": 2.6 * px, "paint_order": "stroke"}
-        on.add("polygon", points=points(_turned(strap)), fill=on.ink, **halo)
+        on.outline(_turned(strap), class_="ground", fill=on.ground, stroke="none")
+        on.outline(_turned(_box(at, half - 1.5 * px, over)), class_="tie", fill=on.ink, stroke="none")
         head = [(at - 5 * px, over + 3.6 * px), (at + 5 * px, over + 3.6 * px), (at + 5 * px, over - 3.4 * px)]
         end = [(at + 5 * px, over + 1.5 * px), (at + 13 * px, over + 4 * px), (at + 21 * px, over + 2.5 * px)]
         on.outline(_turned(end), pen="medium", closed=False, class_="tie")
         on.outline(_turned([*head, (at - 5 * px, over - 3.4 * px)]), class_="tie ground", fill=on.ground)
+
+
+def _box(at: float, half: float, over: float) -> list[Point]:
+    return [(at - half, over), (at + half, over), (at + half, -over), (at - half, -over)]
 
 
 def _turned(corners: Collection[Point]) -> list[Point]:
