@@ -1,0 +1,1 @@
+"""What is true of fretboards and jigs, checked."""
