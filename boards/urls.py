@@ -1,5 +1,28 @@
-"""The addresses of the boards' pages."""
+"""The addresses of what passes through the shop."""
+
+from django.urls import path
+
+from boards import benches, blanks, intake, rack, travellers
 
 app_name = "boards"
-
-urlpatterns: list = []
+urlpatterns = [
+    path("", benches.today, name="today"),
+    path("find/", blanks.find, name="find"),
+    path("intake/", intake.intake, name="intake"),
+    path("rack/", rack.rack, name="rack"),
+    path("benches/", benches.benches, name="benches"),
+    path("benches/<slug:stage>/", benches.bench, name="bench"),
+    path("benches/<slug:stage>/run/", benches.bench_run, name="bench-run"),
+    path("benches/<slug:stage>/travellers.pdf", travellers.bench_travellers, name="bench-travellers"),
+    path("blanks/<slug:number>/", blanks.blank_page, name="blank"),
+    path("blanks/<slug:number>/traveller.pdf", travellers.traveller, name="traveller"),
+    path("blanks/<slug:number>/finish/<slug:stage>/", blanks.finish, name="finish"),
+    path("blanks/<slug:number>/undo/<int:entry>/", blanks.undo, name="undo"),
+    path("blanks/<slug:number>/put/", blanks.put, name="put"),
+    path("blanks/<slug:number>/take-off/", blanks.take_off, name="take-off"),
+    path("blanks/<slug:number>/hold/", blanks.hold, name="hold"),
+    path("blanks/<slug:number>/release/", blanks.release, name="release"),
+    path("blanks/<slug:number>/rework/", blanks.rework, name="rework"),
+    path("blanks/<slug:number>/scrap/", blanks.scrap, name="scrap"),
+    path("blanks/<slug:number>/measure/", blanks.measure, name="measure"),
+]

@@ -3,8 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from urllib.parse import urlencode, urlsplit
 
+from django.conf import settings
+from django.contrib.auth import REDIRECT_FIELD_NAME
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import resolve_url
+from django.utils.functional import SimpleLazyObject
+from django_htmx.http import HttpResponseClientRedirect
+
+from shop.models import Shop
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
@@ -21,6 +29,35 @@ def content_security_policy(get_response: GetResponse) -> GetResponse:
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", _POLICY)
+        return response
+
+    return middleware
+
+
+def shop_at_hand(get_response: GetResponse) -> GetResponse:
+    """Give every request the shop's settings, fetched once and only when asked for."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        request.shop = SimpleLazyObject(Shop.current)
+        return get_response(request)
+
+    return middleware
+
+
+def shop_in_templates(request: HttpRequest) -> dict[str, object]:
+    """Give every page the shop's settings."""
+    return {"shop": request.shop}
+
+
+def sign_in_again(get_response: GetResponse) -> GetResponse:
+    """Take the whole page to the sign-in when a session has ended; htmx would put that page where a row was."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        sign_in = resolve_url(settings.LOGIN_URL)
+        if request.htmx and response.status_code == 302 and urlsplit(response["Location"]).path == sign_in:
+            query = urlencode({REDIRECT_FIELD_NAME: request.htmx.current_url_abs_path or "/"})
+            return HttpResponseClientRedirect(f"{sign_in}?{query}")
         return response
 
     return middleware

@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-import tzlocal
 from django.core.exceptions import ImproperlyConfigured
 
 from shop import datafolder, environment
@@ -11,7 +10,9 @@ CHECKOUT = Path(__file__).resolve().parent.parent
 
 DEBUG = environment.boolean("CAMBERBOOK_DEBUG", False)
 DEMO = environment.boolean("CAMBERBOOK_DEMO", False)  # `serve --demo` sets it
+DEMO_ACCOUNT = {"username": "bench", "password": "try-the-bench"}
 HTTPS = environment.boolean("CAMBERBOOK_HTTPS", False)
+PROXY = environment.text("CAMBERBOOK_PROXY", "127.0.0.1")
 
 # The demo lives in a folder of its own, so that it never lands in a shop's data.
 DATA = environment.path("CAMBERBOOK_DATA", datafolder.default_folder()) / ("demo" if DEMO else "")
@@ -37,6 +38,7 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django.forms",
     "django_htmx",
 ]
 
@@ -44,11 +46,13 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "shop.middleware.content_security_policy",
+    "shop.middleware.shop_at_hand",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "shop.middleware.sign_in_again",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -67,10 +71,13 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "shop.middleware.shop_in_templates",
             ],
         },
     },
 ]
+
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"  # so that templates/django/forms is used
 
 # The demo always has its own file, whatever DATABASE_URL says.
 DATABASES = {"default": environment.database("" if DEMO else "DATABASE_URL", DATA / "camberbook.sqlite3")}
@@ -81,24 +88,61 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
 ]
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign-in"
+CSRF_FAILURE_VIEW = "shop.errors.csrf_failure"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 60  # the tablet at the bench stays signed in
 
 # One language, so that dates are written the same way for everybody.
 LANGUAGE_CODE = "en"
 USE_I18N = False
 USE_TZ = True
-TIME_ZONE = environment.text("CAMBERBOOK_TIME_ZONE") or tzlocal.get_localzone_name() or "UTC"
-DATE_FORMAT = "j M Y"
-TIME_FORMAT = "H:i"
-DATETIME_FORMAT = "j M Y, H:i"
+FORMAT_MODULE_PATH = "shop.formats"
+TIME_ZONE = environment.time_zone("CAMBERBOOK_TIME_ZONE")
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA / "static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "shop.fonts.FontFinder",
+]
+
+# A shop that serves its own network has no certificate, and a cookie marked secure would not come back over plain http.
+# With CAMBERBOOK_HTTPS a proxy in front ends the https, and everything that Django can ask of it is asked.
+SESSION_COOKIE_SECURE = HTTPS
+CSRF_COOKIE_SECURE = HTTPS
+SECURE_SSL_REDIRECT = HTTPS
+SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if HTTPS else 0
+SILENCED_SYSTEM_CHECKS = [
+    "security.W005",  # HSTS for subdomains, and
+    "security.W021",  # the browsers' list: both speak for names that may not be the shop's to speak for
+]
+if not HTTPS:
+    SILENCED_SYSTEM_CHECKS += [
+        "security.W004",  # HSTS,
+        "security.W008",  # the redirect to https,
+        "security.W012",  # and secure cookies, of the session
+        "security.W016",  # and of the forms: there is no https to point to
+    ]
+
+# Without this an error on a page would be written nowhere: by default it is mailed to admins, of whom there are none.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING"},
+        # A page that does not exist or a form that is out of date is no fault of the program.
+        "django.request": {"level": "ERROR"},
+        "django.security.csrf": {"level": "ERROR"},
+    },
 }

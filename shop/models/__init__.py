@@ -1,5 +1,30 @@
 """What the shop knows about itself."""
 
+from shop.models.builds import Build, NeckJoint, Pattern
+from shop.models.kit import Cutter, FretWire, Route, Species
 from shop.models.people import User
+from shop.models.shop import Lengths, Paper, Series, Shop
+from shop.models.spec import Spec
+from shop.models.taps import Changed, Hand, Refused, Tap, TapElsewhere, once
 
-__all__ = ["User"]
+__all__ = [
+    "Build",
+    "Changed",
+    "Cutter",
+    "FretWire",
+    "Hand",
+    "Lengths",
+    "NeckJoint",
+    "Paper",
+    "Pattern",
+    "Refused",
+    "Route",
+    "Series",
+    "Shop",
+    "Spec",
+    "Species",
+    "Tap",
+    "TapElsewhere",
+    "User",
+    "once",
+]

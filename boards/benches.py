@@ -1,0 +1,118 @@
+"""Benches: one page for each stage, with the boards that are ready for it."""
+
+from __future__ import annotations
+
+from datetime import datetime, time
+
+from django.db.models import Count
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from boards.blanks import ReasonForm
+from boards.figures import Worked, worked_many
+from boards.models import Blank, Kind, LogEntry
+from boards.readings import ReadingsForm, targets
+from boards.setups import Group, grouped
+from shop.models import Build
+from shop.presses import new_tap
+from shop.stages import REMINDER, STAGES, Stage
+
+
+def _stage(key: str) -> Stage:
+    try:
+        return STAGES[key]
+    except KeyError:
+        raise Http404("There is no such bench.") from None
+
+
+def counts() -> dict[str, int]:
+    """Count the boards that are ready at each bench."""
+    rows = Blank.objects.in_work().exclude(next_stage="").values("next_stage").annotate(boards=Count("pk"))
+    return {row["next_stage"]: row["boards"] for row in rows}
+
+
+@require_GET
+def today(request: HttpRequest) -> HttpResponse:
+    """Show what is late, what each bench has to do, and what came in."""
+    day = timezone.localdate()
+    ready = counts()
+    open_builds = list(Build.objects.open()[:60])
+    context = {
+        "day": day,
+        "late": [build for build in open_builds if build.is_late(day)],
+        "soon": [
+            build
+            for build in open_builds
+            if build.due_on and 0 <= (build.due_on - day).days <= request.shop.horizon_days
+        ],
+        "benches": [(stage, ready.get(key, 0)) for key, stage in STAGES.items()],
+        "held": Blank.objects.filter(condition="held").with_spec()[:20],
+        "came_in": Blank.objects.filter(received_on=day).count(),
+        "lately": LogEntry.objects.with_words().select_related("blank").order_by("-at", "-pk")[:10],
+        "section": "today",
+    }
+    return render(request, "boards/today.html", context)
+
+
+@require_GET
+def benches(request: HttpRequest) -> HttpResponse:
+    """List the benches with how many boards are ready at each."""
+    ready = counts()
+    context = {"benches": [(stage, ready.get(key, 0)) for key, stage in STAGES.items()], "section": "benches"}
+    return render(request, "boards/benches.html", context)
+
+
+def run_of(stage: str, request: HttpRequest) -> tuple[list[Group], list[Worked]]:
+    """Work out the boards that are ready at a bench: in groups, and those that have no figures."""
+    boards = worked_many(Blank.objects.ready_for(stage).with_spec(), request.shop)
+    groups = grouped(stage, (board for board in boards if board.result), request.shop.style)
+    return groups, [board for board in boards if not board.result]
+
+
+@require_GET
+def bench(request: HttpRequest, stage: str) -> HttpResponse:
+    """Show a bench: what stands on the machine, the run, the board in hand."""
+    this = _stage(stage)
+    groups, without = run_of(stage, request)
+    boards = [(group, board) for group in groups for board in group.boards]
+    wanted = request.GET.get("board", "")
+    group, board = next(
+        (pair for pair in boards if pair[1].blank.number == wanted), boards[0] if boards else (None, None)
+    )
+    context = {
+        "stage": this,
+        "groups": groups,
+        "without": without,
+        "total": len(boards),
+        "group": group,
+        "board": board,
+        "chosen": bool(board and wanted),
+        "reminder": REMINDER,
+        "done_today": _done_today(stage),
+        "tap": new_tap(),
+        "hold_form": ReasonForm(prefix="hold"),
+        "section": "benches",
+    }
+    if board:
+        asked = targets(stage, board.blank, board.request, board.result, request.shop)
+        context["finish_form"] = ReadingsForm(targets=asked, shop=request.shop)
+        context["then"] = reverse("boards:bench", args=[stage])
+    return render(request, "boards/bench.html", context)
+
+
+@require_GET
+def bench_run(request: HttpRequest, stage: str) -> HttpResponse:
+    """Show the run alone, as the page fetches it anew from time to time."""
+    groups, without = run_of(_stage(stage).key, request)
+    context = {"stage": _stage(stage), "groups": groups, "without": without, "in_hand": request.GET.get("board", "")}
+    return render(request, "boards/_run.html", context)
+
+
+def _done_today(stage: str) -> list[LogEntry]:
+    """List what was finished here today and still stands."""
+    midnight = timezone.make_aware(datetime.combine(timezone.localdate(), time.min))
+    entries = LogEntry.objects.filter(kind=Kind.FINISHED, stage=stage, at__gte=midnight, undone_by=None)
+    return list(entries.select_related("blank", "by").order_by("-at", "-pk")[:12])

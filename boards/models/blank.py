@@ -1,0 +1,333 @@
+"""Blanks: pieces of fretboard stock, from the day they come in until they are glued to a neck."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import date, timedelta
+from decimal import Decimal
+from functools import wraps
+from typing import Any
+
+from django.core.validators import MinValueValidator
+from django.db import models, transaction
+from django.db.models import Q
+
+from boards.models.log import LogEntry
+from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
+from geometry.request import BlankSize, Request
+from shop.fields import LengthField
+from shop.models import Build, Changed, Hand, Pattern, Refused, Series, Shop, Species, User
+from shop.stages import STAGES
+
+
+def _if_unchanged(method: Callable[..., LogEntry]) -> Callable[..., LogEntry]:
+    """Tell the loser of a race who was first, before judging a blank that they have not seen."""
+
+    @wraps(method)
+    def checked(self: Blank, hand: Hand, seen: int, *args: Any, **kwargs: Any) -> LogEntry:
+        if self.version != seen:
+            raise self._changed()
+        return method(self, hand, seen, *args, **kwargs)
+
+    return checked
+
+
+class Cut(models.TextChoices):
+    """How the board was sawn from the log."""
+
+    QUARTER = "quarter", "Quartersawn"
+    RIFT = "rift", "Rift"
+    FLAT = "flat", "Flatsawn"
+
+
+class BlankQuerySet(models.QuerySet["Blank"]):
+    """Questions about blanks."""
+
+    def with_spec(self) -> BlankQuerySet:
+        """Bring along all that the figures of a blank need."""
+        return self.select_related(
+            "species", "build__wire", "build__route", "pattern__wire", "pattern__route", "changed_by"
+        )
+
+    def in_work(self) -> BlankQuerySet:
+        """Those that may be worked on."""
+        return self.filter(condition=Condition.ACTIVE)
+
+    def ready_for(self, stage: str) -> BlankQuerySet:
+        """Those that wait for a stage."""
+        return self.in_work().filter(next_stage=stage)
+
+    def in_rack(self) -> BlankQuerySet:
+        """Those on which no stage is done yet, held ones too."""
+        return self.exclude(condition=Condition.SCRAPPED).filter(done=[])
+
+    def rested_by(self, day: date, rest_days: int) -> BlankQuerySet:
+        """Those that have lain long enough, and composites, which need no rest."""
+        return self.filter(Q(species__composite=True) | Q(received_on__lte=day - timedelta(days=rest_days)))
+
+
+class Blank(models.Model):
+    """One blank. It keeps its number all its life.
+
+    `build`, `pattern`, `stages`, `done`, `next_stage`, `condition` and `version` repeat what the log says; only
+    `_write` sets them, in the transaction that writes the entry.
+    """
+
+    number = models.CharField(max_length=24, unique=True)
+    species = models.ForeignKey(Species, on_delete=models.PROTECT)
+    cut = models.CharField("sawn", max_length=8, choices=Cut, default=Cut.QUARTER)
+    length = LengthField()
+    width = LengthField()
+    thickness = LengthField()
+    moisture = models.DecimalField(
+        "moisture, %", max_digits=4, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    received_on = models.DateField("came in on")
+    supplier = models.CharField(max_length=80, blank=True)
+    lot = models.CharField("lot or box", max_length=40, blank=True)
+    cost = models.DecimalField(
+        "cost of one", max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    place = models.CharField("place in the rack", max_length=40, blank=True)
+    remarks = models.TextField(max_length=2000, blank=True)
+
+    build = models.ForeignKey(Build, on_delete=models.PROTECT, null=True, blank=True, related_name="blanks")
+    pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, null=True, blank=True, related_name="blanks")
+    stages = models.JSONField(default=list, blank=True)
+    done = models.JSONField(default=list, blank=True)
+    next_stage = models.CharField(max_length=20, blank=True)
+    condition = models.CharField(max_length=10, choices=Condition, default=Condition.ACTIVE)
+    version = models.PositiveIntegerField(default=0)
+    changed_at = models.DateTimeField()
+    changed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    objects = BlankQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(length__gt=0) & Q(width__gt=0) & Q(thickness__gt=0), name="blank_has_size"
+            ),
+            models.CheckConstraint(condition=Q(build=None) | Q(pattern=None), name="blank_has_one_spec"),
+            models.CheckConstraint(
+                condition=Q(moisture=None) | Q(moisture__gte=0, moisture__lte=200), name="moisture_is_possible"
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["next_stage", "condition"], name="blank_by_bench"),
+            models.Index(fields=["received_on"], name="blank_by_arrival"),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+    # What it must become
+
+    @property
+    def spec(self) -> Build | Pattern | None:
+        """The spec it follows: its build's, or a pattern's."""
+        return self.build or self.pattern
+
+    @property
+    def size(self) -> BlankSize:
+        """Its size as geometry asks for it."""
+        return BlankSize(float(self.length), float(self.width), float(self.thickness))
+
+    def as_request(self, shop: Shop) -> Request:
+        """Ask geometry about this blank under its spec."""
+        if self.spec is None:
+            raise ValueError(f"{self.number} has no spec.")
+        cutter = shop.cutter.as_request() if shop.cutter else None
+        return self.spec.as_request(blank=self.size, cutter=cutter, scallop_max=float(shop.scallop_max))
+
+    def is_resting(self, today: date, rest_days: int) -> bool:
+        """Tell whether it has not lain in the shop long enough."""
+        return not self.species.composite and self.received_on > today - timedelta(days=rest_days)
+
+    @property
+    def state(self) -> State:
+        """Where it stands, as its columns have it."""
+        return State(self.build_id, self.pattern_id, tuple(self.stages), tuple(self.done), self.condition)
+
+    @property
+    def is_on_neck(self) -> bool:
+        """Tell whether it is glued already: the jig's riser has to come out."""
+        return "gluing" in self.done
+
+    # What happens to it
+
+    @_if_unchanged
+    def put_to(self, hand: Hand, seen: int, spec: Build | Pattern) -> LogEntry:
+        """Give it a spec to follow."""
+        build, pattern = (spec, None) if isinstance(spec, Build) else (None, spec)
+        self._must(self.condition != Condition.SCRAPPED, "is scrapped")
+        self._must(self.spec is None, f"is put to {self.spec} already; take it off there first")
+        if build is not None:
+            self._must(build.closed_on is None, f"cannot go to {build}: that build is closed")
+        missing = [stage for stage in self.done if stage not in spec.route.stages]
+        if missing:
+            self._must(False, f"is {STAGES[missing[0]].done} already, which the route of {spec} does not have")
+        return self._write(Kind.ASSIGNED, hand, seen, build=build, pattern=pattern, stages=list(spec.route.stages))
+
+    @_if_unchanged
+    def take_off(self, hand: Hand, seen: int, reason: str = "") -> LogEntry:
+        """Put it back into the rack, free for another spec."""
+        self._must(self.spec is not None, "is put to nothing")
+        self._must(not self.is_on_neck, "is glued to its neck")
+        return self._write(Kind.FREED, hand, seen, reason=reason)
+
+    @_if_unchanged
+    def reroute(self, hand: Hand, seen: int, stages: Iterable[str]) -> LogEntry:
+        """Follow its spec to another route, before any stage is done."""
+        self._must(not self.done, f"is {STAGES[self.done[-1]].done} already" if self.done else "")
+        return self._write(Kind.REROUTED, hand, seen, stages=list(stages))
+
+    @_if_unchanged
+    def finish(self, hand: Hand, seen: int, stage: str, readings: dict[str, Decimal], reason: str = "") -> LogEntry:
+        """Finish the stage that it waits for, with what was read."""
+        if stage not in STAGES:
+            raise Refused(f"There is no stage {stage!r}.")
+        self._must(self.condition == Condition.ACTIVE, f"is {self.get_condition_display()}")
+        self._must(stage not in self.done, f"is {STAGES[stage].done} already")
+        waits = STAGES[self.next_stage].label.lower() if self.next_stage else "nothing"
+        self._must(stage == self.next_stage, f"waits for {waits}, not for {STAGES[stage].label.lower()}")
+        kept = {name: format(value.normalize(), "f") for name, value in readings.items()}
+        return self._write(Kind.FINISHED, hand, seen, stage=stage, readings=kept, reason=reason)
+
+    @_if_unchanged
+    def hold(self, hand: Hand, seen: int, reason: str) -> LogEntry:
+        """Stop work on it until somebody decides."""
+        self._must(self.condition == Condition.ACTIVE, f"is {self.get_condition_display()}")
+        return self._write(Kind.HELD, hand, seen, reason=reason)
+
+    @_if_unchanged
+    def release(self, hand: Hand, seen: int, reason: str = "") -> LogEntry:
+        """Let work go on."""
+        self._must(self.condition == Condition.HELD, "is not held")
+        return self._write(Kind.RELEASED, hand, seen, reason=reason)
+
+    @_if_unchanged
+    def rework(self, hand: Hand, seen: int, stage: str, reason: str) -> LogEntry:
+        """Send it back to a stage that is done, and through all that followed."""
+        self._must(self.condition != Condition.SCRAPPED, "is scrapped")
+        self._must(stage in self.done, f"has not been through {stage}")
+        return self._write(Kind.REWORKED, hand, seen, stage=stage, reason=reason)
+
+    @_if_unchanged
+    def scrap(self, hand: Hand, seen: int, reason: str) -> LogEntry:
+        """Give it up. It keeps its number and its log."""
+        self._must(self.condition != Condition.SCRAPPED, "is scrapped already")
+        return self._write(Kind.SCRAPPED, hand, seen, reason=reason)
+
+    @_if_unchanged
+    def measure(self, hand: Hand, seen: int, length: Decimal, width: Decimal, thickness: Decimal) -> LogEntry:
+        """Correct its size by measuring it again; the log keeps the size before."""
+        before = {name: format(getattr(self, name).normalize(), "f") for name in ("length", "width", "thickness")}
+        now = {"length": length, "width": width, "thickness": thickness}
+        return self._write(Kind.MEASURED, hand, seen, readings=before, columns=now)
+
+    def last_undoable(self) -> LogEntry | None:
+        """Find the entry that a mistaken tap may take back: the last one that still stands."""
+        _, standing = replay(self.log.select_related("build", "pattern").order_by("number"))
+        for entry, _before in reversed(standing):
+            if entry.kind in CAN_BE_UNDONE:
+                return entry
+            if entry.kind in (Kind.RECEIVED, Kind.REROUTED):
+                return None
+        return None
+
+    @_if_unchanged
+    def undo(self, hand: Hand, seen: int, entry: LogEntry) -> LogEntry:
+        """Take back the last entry that stands. Nothing is deleted: the taking back is an entry too."""
+        last = self.last_undoable()
+        self._must(last is not None and last.pk == entry.pk, "has gone on since; only the last thing can be taken back")
+        return self._write(Kind.UNDONE, hand, seen, undoes=entry)
+
+    def _must(self, condition: bool, otherwise: str) -> None:
+        if not condition:
+            raise Refused(f"{self.number} {otherwise}.")
+
+    def _state_after(self, entry: LogEntry) -> State:
+        if entry.kind != Kind.UNDONE:
+            return after(self.state, entry)
+        # Appended in memory: `replay` needs no more than the kind and what it undoes.
+        return replay([*self.log.order_by("number"), entry])[0]
+
+    def _write(
+        self, kind: Kind, hand: Hand, seen: int, *, columns: dict[str, Any] | None = None, **details: Any
+    ) -> LogEntry:
+        """Write one entry and the columns that follow from it, if the blank is still as the person saw it."""
+        entry = LogEntry(
+            blank=self,
+            number=seen + 1,
+            at=hand.at,
+            by=hand.by,
+            kind=kind,
+            device=hand.device[:200],
+            request_id=hand.request_id,
+            from_stage=self.next_stage,
+            **details,
+        )
+        state = self._state_after(entry)
+        entry.to_stage = state.next_stage
+        changes = {
+            "build_id": state.build_id,
+            "pattern_id": state.pattern_id,
+            "stages": list(state.stages),
+            "done": list(state.done),
+            "next_stage": state.next_stage,
+            "condition": state.condition,
+            "version": seen + 1,
+            "changed_at": hand.at,
+            "changed_by": hand.by,
+            **(columns or {}),
+        }
+        with transaction.atomic():
+            if not Blank.objects.filter(pk=self.pk, version=seen).update(**changes):
+                raise self._changed()
+            entry.save()
+        for name, value in changes.items():
+            setattr(self, name, value)
+        return entry
+
+    def _changed(self) -> Changed:
+        last = self.log.select_related("by", "build", "pattern").order_by("number").last()
+        if last is None:
+            return Changed(f"{self.number} is not what you saw.")
+        return Changed(
+            f"{last.by} has changed {self.number} since you saw it: {last.words[:1].lower()}{last.words[1:]}."
+        )
+
+
+def receive_box(*, alike: Blank, how_many: int, hand: Hand) -> list[Blank]:
+    """Log a box of blanks that are alike: a number and a log entry for each."""
+    blanks = []
+    with transaction.atomic():
+        for number in Series.take(Series.Kind.BLANK, how_many, on=alike.received_on):
+            blank = Blank(**{field.attname: getattr(alike, field.attname) for field in _COPIED})
+            blank.number, blank.version, blank.changed_at, blank.changed_by = number, 1, hand.at, hand.by
+            blanks.append(blank)
+        Blank.objects.bulk_create(blanks)
+        LogEntry.objects.bulk_create(
+            LogEntry(
+                blank=blank,
+                number=1,
+                at=hand.at,
+                by=hand.by,
+                kind=Kind.RECEIVED,
+                device=hand.device[:200],
+                request_id=hand.request_id,
+            )
+            for blank in blanks
+        )
+    return blanks
+
+
+_COPIED = [
+    Blank._meta.get_field(name)
+    for name in (
+        *("species", "cut", "length", "width", "thickness", "moisture", "received_on"),
+        *("supplier", "lot", "cost", "place", "remarks"),
+    )
+]

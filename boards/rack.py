@@ -1,0 +1,92 @@
+"""The rack: blanks that rest or wait, and what each can make."""
+
+from __future__ import annotations
+
+from django import forms
+from django.core.paginator import Paginator
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+from django.views.decorators.vary import vary_on_headers
+
+from boards.fits import fits, needs, waiting_builds
+from boards.models import Blank, Condition
+from shop.models import Shop, Species
+
+A_PAGE = 50
+
+
+class RackForm(forms.Form):
+    """What to look for in the rack."""
+
+    q = forms.CharField(label="Look for", required=False, max_length=80)
+    species = forms.ModelChoiceField(Species.objects.all(), label="Wood", required=False, empty_label="Any wood")
+    show = forms.ChoiceField(
+        label="Which",
+        required=False,
+        choices=[
+            ("", "All in the rack"),
+            ("resting", "Resting"),
+            ("waiting", "Rested, put to nothing"),
+            ("put", "Put to a build"),
+            ("held", "Held"),
+        ],
+    )
+
+
+def _chosen(form: RackForm, shop: Shop) -> QuerySet[Blank]:
+    blanks = Blank.objects.in_rack().with_spec().order_by("received_on", "number")
+    if not form.is_valid():
+        return blanks
+    wanted = form.cleaned_data
+    if wanted["species"]:
+        blanks = blanks.filter(species=wanted["species"])
+    if text := wanted["q"]:
+        columns = ("number", "species__name", "supplier", "lot", "place", "remarks", "build__number", "build__title")
+        anywhere = Q()
+        for column in columns:
+            anywhere |= Q(**{f"{column}__icontains": text})
+        blanks = blanks.filter(anywhere)
+    rested = Blank.objects.rested_by(timezone.localdate(), shop.rest_days)
+    match wanted["show"]:
+        case "resting":
+            blanks = blanks.exclude(pk__in=rested.values("pk"))
+        case "waiting":
+            blanks = blanks.filter(pk__in=rested.values("pk"), build=None, pattern=None)
+        case "put":
+            blanks = blanks.exclude(build=None, pattern=None)
+        case "held":
+            blanks = blanks.filter(condition=Condition.HELD)
+    return blanks
+
+
+@require_GET
+@vary_on_headers("HX-Request")
+def rack(request: HttpRequest) -> HttpResponse:
+    """List the rack, with the builds that each blank fits."""
+    form = RackForm(request.GET)
+    page = Paginator(_chosen(form, request.shop), A_PAGE).get_page(request.GET.get("page"))
+    needed = needs(waiting_builds(), request.shop)
+    today = timezone.localdate()
+    rows = [
+        {
+            "blank": blank,
+            "resting": blank.is_resting(today, request.shop.rest_days),
+            "fits": [] if blank.spec else [fit for fit in fits(blank, needed) if fit.fits],
+        }
+        for blank in page
+    ]
+    others = request.GET.copy()
+    others.pop("page", None)
+    context = {
+        "form": form,
+        "rows": rows,
+        "page": page,
+        "waiting_builds": len(needed),
+        "query": others.urlencode(),
+        "section": "rack",
+    }
+    only_list = request.htmx and not request.htmx.history_restore_request
+    return render(request, "boards/_rack_list.html" if only_list else "boards/rack.html", context)

@@ -1,0 +1,140 @@
+"""What is measured at each stage, and what it must come to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from boards.models import Blank
+from geometry.outline import rough_widths
+from geometry.request import Request
+from geometry.result import Result
+from shop.fields import LengthInput
+from shop.forms import ShopForm
+from shop.models import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """One reading: what it is, what it must come to, and how far off it may be. Lengths are mm."""
+
+    key: str
+    label: str
+    value: float
+    tolerance: float
+
+    def is_met_by(self, reading: Decimal) -> bool:
+        """Tell whether a reading is within the tolerance, the limits included."""
+        # Compared as the decimals that people read off a caliper: 6.75 is within 6.65 + 0.1.
+        value, tolerance = Decimal(f"{self.value:.3f}"), Decimal(f"{self.tolerance:.6f}")
+        return abs(reading - value) <= tolerance
+
+
+def targets(stage: str, blank: Blank, request: Request, result: Result, shop: Shop) -> list[Target]:
+    """Say what a stage has to reach on a blank."""
+    match stage:
+        case "thicknessing":
+            least = result.thickness.before_radiusing
+            tolerance = float(shop.thickness_tolerance)
+            return [
+                Target("head", "Thickness, head end", least, tolerance),
+                Target("heel", "Thickness, heel end", least, tolerance),
+            ]
+        case "slotting":
+            depth = result.slots.depth_setting
+            return [Target("depth", "Slot depth", depth, float(shop.slot_tolerance))]
+        case "radiusing":
+            return _after_radiusing(blank, result, shop)
+        case "tapering":
+            board = request.board
+            nut, heel = rough_widths(board.nut_width, board.heel_width, request.allowances.edge)
+            tolerance = float(shop.width_tolerance)
+            return [
+                Target("nut_width", "Width at the nut", nut, tolerance),
+                Target("heel_width", "Width at the heel", heel, tolerance),
+            ]
+        case "gluing":
+            tolerance = float(shop.width_tolerance)
+            return [Target("off_centre", "Centreline off at the heel", 0.0, tolerance)]
+        case _:
+            raise ValueError(f"There is no stage {stage!r}.")
+
+
+def _after_radiusing(blank: Blank, result: Result, shop: Shop) -> list[Target]:
+    if blank.is_on_neck:
+        # No caliper reaches under a board on its neck; the curve is gauged from above.
+        return []
+    centre = Target(
+        "centre", "Thickness on the centreline", result.thickness.after_radiusing, float(shop.thickness_tolerance)
+    )
+    if "tapering" in blank.done:
+        # The square corners that the figures are worked out for are gone.
+        return [centre]
+    tolerance = float(shop.corner_tolerance)
+    return [
+        Target("head_bass", "Head, bass side", result.corners.head, tolerance),
+        Target("head_treble", "Head, treble side", result.corners.head, tolerance),
+        Target("heel_bass", "Heel, bass side", result.corners.heel, tolerance),
+        Target("heel_treble", "Heel, treble side", result.corners.heel, tolerance),
+        centre,
+    ]
+
+
+class ReadingsForm(ShopForm, forms.Form):
+    """The readings of one stage. What is left empty or lies outside the tolerance is asked about."""
+
+    def __init__(self, *args: Any, targets: list[Target], shop: Shop, **kwargs: Any) -> None:
+        self.targets = targets
+        super().__init__(*args, shop=shop, **kwargs)
+        for target in targets:
+            field = LengthInput(label=target.label, required=False)
+            field.style = shop.style
+            field.widget.attrs["inputmode"] = "decimal"
+            field.target = target
+            self.fields[target.key] = field
+
+    def clean(self) -> dict[str, Any]:
+        """Ask about what would spoil the next cut."""
+        cleaned = super().clean() or self.cleaned_data
+        missing = [
+            target.label for target in self.targets if target.key not in self.errors and cleaned.get(target.key) is None
+        ]
+        if missing:
+            self.ask("missing", len(missing), f"Not measured: {'; '.join(missing)}.")
+        for target in self.targets:
+            reading = cleaned.get(target.key)
+            if reading is not None and not target.is_met_by(reading):
+                self.ask(
+                    target.key,
+                    reading,
+                    f"{target.label} is {self.length(reading)}; it should be {self.length(target.value)} "
+                    f"± {self.length(target.tolerance)}.",
+                )
+        self._ask_about_sides(cleaned)
+        return cleaned
+
+    def _ask_about_sides(self, cleaned: dict[str, Any]) -> None:
+        # Both sides of an end agree when the apex lies on the centreline, whatever the thickness.
+        for end in ("head", "heel"):
+            bass, treble = cleaned.get(f"{end}_bass"), cleaned.get(f"{end}_treble")
+            if bass is None or treble is None or abs(bass - treble) <= self.shop.corner_tolerance:
+                continue
+            thick = "bass" if bass > treble else "treble"
+            self.ask(
+                f"{end}_sides",
+                f"{bass}/{treble}",
+                f"At the {end} the {thick} side is {self.length(abs(bass - treble))} thicker: the curve lies off the "
+                f"centreline towards it, or the board leans. Look for shavings under the other edge.",
+            )
+
+    @property
+    def readings(self) -> dict[str, Decimal]:
+        """What was read, in mm."""
+        return {
+            target.key: self.cleaned_data[target.key]
+            for target in self.targets
+            if self.cleaned_data.get(target.key) is not None
+        }

@@ -1,0 +1,118 @@
+"""Setups: what has to stand on a machine for a board. Boards that share one go through together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+
+from boards.figures import Worked
+from geometry.request import TwoScales
+from geometry.units import LengthStyle, format_length
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One thing to set: its name and its length in mm, or a word."""
+
+    label: str
+    length: float | None = None
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What stands on the machine, as a key to group by, a line of words, and the things to set."""
+
+    key: tuple
+    words: str
+    settings: tuple[Setting, ...]
+
+
+@dataclass(slots=True)
+class Group:
+    """The boards of one setup, in the order of their due dates."""
+
+    setup: Setup
+    boards: list[Worked] = field(default_factory=list)
+
+    @property
+    def due_on(self) -> date | None:
+        """The earliest day that a board of the group is due."""
+        return min((day for board in self.boards if (day := _due(board))), default=None)
+
+
+def _due(board: Worked) -> date | None:
+    return board.blank.build.due_on if board.blank.build else None
+
+
+def _key(length: float) -> int:
+    # Boards whose figure agrees to 0.01 mm share a setup: no machine of the shop tells them apart.
+    return round(length * 100)
+
+
+def radius_words(radius: float | None, style: LengthStyle) -> str:
+    """Write a radius as makers do: in the shop's unit, flat without one."""
+    return "flat" if radius is None else format_length(radius, style)
+
+
+def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
+    """Say what has to stand on the machine for a board at a stage."""
+    request, result = board.request, board.result
+    spec, radius = request.board, request.board.radius
+    nut, heel = (radius.nut, radius.heel) if radius else (None, None)
+    same = "" if nut != heel else radius_words(nut, style)
+    curve = same or f"{radius_words(nut, style)} at the head to {radius_words(heel, style)} at the heel"
+    match stage:
+        case "thicknessing":
+            to = result.thickness.before_radiusing
+            return Setup((_key(to),), f"To {format_length(to, style)}", (Setting("Leave", to),))
+        case "slotting":
+            depth, scale = result.slots.depth_setting, spec.scale
+            if isinstance(scale, TwoScales):
+                scales = (Setting("Scale, bass", scale.bass), Setting("Scale, treble", scale.treble))
+            else:
+                scales = (Setting("Scale", scale),)
+            words = " and ".join(format_length(setting.length, style) for setting in scales)
+            return Setup(
+                (*(_key(setting.length) for setting in scales), _key(request.wire.kerf), _key(depth)),
+                f"Scale {words}, {format_length(depth, style)} deep",
+                (*scales, Setting("Slot depth", depth), Setting("Slot width", request.wire.kerf)),
+            )
+        case "radiusing":
+            riser = "out" if board.blank.is_on_neck else "in"
+            cutter = (Setting("Cutter", request.cutter.diameter),) if request.cutter else ()
+            ends = (
+                (Setting("Radius at the head", nut, "flat"), Setting("Radius at the heel", heel, "flat"))
+                if nut != heel
+                else (Setting("Radius at both ends", nut, "flat"),)
+            )
+            return Setup(
+                (_key(nut or 0), _key(heel or 0), riser),
+                f"{curve[:1].upper()}{curve[1:]}, riser {riser}",
+                (*ends, Setting("Riser", words=riser), *cutter),
+            )
+        case "tapering":
+            return Setup(
+                (_key(spec.nut_width), _key(spec.heel_width), _key(result.board.length)),
+                f"{format_length(spec.nut_width, style)} to {format_length(spec.heel_width, style)} over "
+                f"{format_length(result.board.length, style)}",
+                (
+                    Setting("Finished at the nut", spec.nut_width),
+                    Setting("Finished at the heel", spec.heel_width),
+                    Setting("Over", result.board.length),
+                ),
+            )
+        case "gluing":
+            return Setup((_key(nut or 0), _key(heel or 0)), f"Cauls {curve}", (Setting("Cauls", words=curve),))
+        case _:
+            raise ValueError(f"There is no stage {stage!r}.")
+
+
+def grouped(stage: str, boards: Iterable[Worked], style: LengthStyle) -> list[Group]:
+    """Group boards by setup; the group with the earliest due date first, undated last, and so inside a group."""
+    groups: dict[tuple, Group] = {}
+    for board in sorted(boards, key=lambda board: (_due(board) or date.max, board.blank.number)):
+        setup = setup_of(stage, board, style)
+        groups.setdefault(setup.key, Group(setup)).boards.append(board)
+    return sorted(groups.values(), key=lambda group: (group.due_on or date.max, group.setup.words))

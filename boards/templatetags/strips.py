@@ -1,0 +1,64 @@
+"""The strip in templates: a blank drawn as it is, and the words that go with it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.utils.safestring import SafeString
+
+from boards.figures import Worked, worked
+from boards.models import Blank, Condition
+from boards.strip import StripState, draw_strip, words_for
+from shop.stages import STAGES
+
+register = template.Library()
+
+
+def strip_state(figures: Worked) -> StripState:
+    """Tell the strip what a blank is by now."""
+    blank = figures.blank
+    return StripState.of(
+        blank.length,
+        blank.width,
+        done=blank.done,
+        condition=blank.condition,
+        request=figures.request if figures.result else None,
+        result=figures.result,
+    )
+
+
+@register.simple_tag
+def strip(figures: Worked, size: str = "row") -> SafeString:
+    """Draw a blank that is worked out already."""
+    return draw_strip(strip_state(figures), size=size, name=f"Blank {figures.blank.number}")
+
+
+@register.simple_tag(takes_context=True)
+def strip_of_blank(context: dict[str, Any], blank: Blank, size: str = "row") -> SafeString:
+    """Draw a blank. Before its first cut it is a plain piece of wood, whatever it is to become."""
+    return strip(worked(blank, context["shop"]) if blank.done else Worked(blank), size)
+
+
+@register.simple_tag
+def strip_words(figures: Worked) -> str:
+    """Say what the strip shows, and what the blank waits for."""
+    blank, said = figures.blank, words_for(strip_state(figures))
+    if blank.condition != Condition.ACTIVE:
+        return f"{said}."
+    if blank.next_stage:
+        return f"{said}. Waits for {STAGES[blank.next_stage].label.lower()}."
+    return f"{said}. {'All stages are done' if blank.stages else 'Put to nothing yet'}."
+
+
+@register.simple_tag
+def stages_of(blank: Blank) -> list[dict[str, Any]]:
+    """List the stages of a blank's route: which are done, which is next."""
+    return [
+        {
+            "stage": STAGES[key],
+            "now": key == blank.next_stage,
+            "words": "done" if key in blank.done else ("waits for it" if key == blank.next_stage else "to come"),
+        }
+        for key in blank.stages
+    ]

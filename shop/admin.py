@@ -1,0 +1,97 @@
+"""The admin pages: the kit and the people. What passes through the shop has pages of its own."""
+
+from __future__ import annotations
+
+from django import forms
+from django.contrib import admin
+from django.contrib.auth.admin import UserAdmin
+from django.db import models
+from django.http import HttpRequest
+
+from shop.fields import LengthField
+from shop.models import Cutter, FretWire, Route, Series, Shop, Species, User
+from shop.stages import STAGES
+
+admin.site.site_header = "Camberbook"
+admin.site.site_title = "Camberbook"
+admin.site.index_title = "Kit and people"
+admin.site.register(User, UserAdmin)
+
+
+class KitAdmin(admin.ModelAdmin):
+    """Lengths are typed in the shop's unit, as everywhere."""
+
+    def formfield_for_dbfield(self, db_field: models.Field, request: HttpRequest, **kwargs: object) -> forms.Field:
+        """Let length boxes read a bare number in the shop's unit."""
+        field = super().formfield_for_dbfield(db_field, request, **kwargs)
+        if isinstance(db_field, LengthField):
+            field.style = Shop.current().style
+            field.allow_zero = False
+        return field
+
+
+@admin.register(FretWire)
+class FretWireAdmin(KitAdmin):
+    """Fret wires."""
+
+    list_display = ("name", "tang", "kerf")
+
+
+@admin.register(Cutter)
+class CutterAdmin(KitAdmin):
+    """Cutters."""
+
+    list_display = ("name", "diameter", "max_depth")
+
+
+@admin.register(Species)
+class SpeciesAdmin(admin.ModelAdmin):
+    """Woods."""
+
+    list_display = ("name", "botanical", "c_radial", "c_tangential", "trade_note_on")
+    search_fields = ("name", "botanical")
+
+
+class RouteForm(forms.ModelForm):
+    """A route as a list of stages, one a line."""
+
+    stages = forms.CharField(
+        widget=forms.Textarea(attrs={"rows": 6}),
+        help_text=f"One stage a line, in their order. There are {', '.join(STAGES)}.",
+    )
+
+    class Meta:
+        model = Route
+        fields = ("name", "stages", "place")
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["stages"] = "\n".join(self.instance.stages)
+
+    def clean_stages(self) -> list[str]:
+        """Read one stage from each line."""
+        return [line.strip().lower() for line in self.cleaned_data["stages"].splitlines() if line.strip()]
+
+
+@admin.register(Route)
+class RouteAdmin(admin.ModelAdmin):
+    """Routes."""
+
+    form = RouteForm
+    list_display = ("name", "stages", "place")
+
+
+@admin.register(Series)
+class SeriesAdmin(admin.ModelAdmin):
+    """Number series: one for blanks, one for builds."""
+
+    list_display = ("kind", "prefix", "with_year", "digits", "last")
+    readonly_fields = ("kind",)
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        """There are only these two."""
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Series | None = None) -> bool:
+        """Numbers would start again from one."""
+        return False

@@ -1,0 +1,229 @@
+"""Builds: what was ordered, its spec with a live drawing, and how far it is."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
+from django.db import IntegrityError, transaction
+from django.db.models import Prefetch
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from geometry.errors import GeometryError
+from shop.models import Build, Changed, Hand, Pattern, Refused, Series, Spec
+from shop.presses import carry_out, new_tap, seen_version
+from shop.specs import SpecForm
+
+_NUMBER = RegexValidator(r"^[A-Za-z0-9_-]+\Z", "Letters, digits and hyphens only.")
+
+
+class BuildForm(SpecForm):
+    """A build with its spec."""
+
+    number = forms.CharField(
+        max_length=24, required=False, validators=[_NUMBER], help_text="Empty: the next of the shop's series."
+    )
+
+    class Meta:
+        model = Build
+        fields = ("title", "number", "customer", "due_on", "neck_joint", "remarks", *Spec.SPEC)
+        widgets = {
+            "due_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+            "neck_joint": forms.RadioSelect,
+            "remarks": forms.Textarea(attrs={"rows": 2}),
+        }
+
+    IDENTITY = ("title", "number", "customer", "due_on", "neck_joint", "remarks")
+
+    def clean_number(self) -> str:
+        """Keep numbers single; an empty one is given at saving."""
+        number = self.cleaned_data["number"]
+        if number and Build.objects.filter(number__iexact=number).exclude(pk=self.instance.pk).exists():
+            raise ValidationError(f"There is a build {number} already.")
+        return number or self.instance.number
+
+    def clean_due_on(self) -> date | None:
+        """Refuse days that cannot be meant."""
+        day = self.cleaned_data["due_on"]
+        today = timezone.localdate()
+        if day is not None and not today - timedelta(days=3650) <= day <= today + timedelta(days=3650):
+            raise ValidationError("That day is more than ten years away.")
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        """Ask before a spec changes under boards that are already cut."""
+        cleaned = super().clean()
+        if self.instance.pk is None or self.errors:
+            return cleaned
+        kept = Build.objects.get(pk=self.instance.pk)
+        changed = [name for name in Spec.SPEC if cleaned.get(name) != getattr(kept, name)]
+        started = [blank for blank in self.instance.blanks.all() if blank.done]
+        if changed and started:
+            numbers = ", ".join(blank.number for blank in started)
+            names = ", ".join(str(self.fields[name].label or name).lower() for name in changed)
+            self.ask(
+                "spec", "/".join(changed), f"{numbers} is in work by the present spec. Change {names} all the same?"
+            )
+        return cleaned
+
+
+def get_build(number: str) -> Build:
+    """Fetch a build with all that its figures need, or answer that there is none."""
+    try:
+        return Build.objects.select_related("wire", "route", "species", "pattern").get(number=number)
+    except Build.DoesNotExist:
+        raise Http404(f"There is no build {number[:24]}.") from None
+
+
+@require_GET
+def builds(request: HttpRequest) -> HttpResponse:
+    """List the builds with their blanks."""
+    closed = request.GET.get("show") == "closed"
+    chosen = Build.objects.exclude(closed_on=None).order_by("-closed_on") if closed else Build.objects.open()
+    blanks = Build._meta.get_field("blanks").related_model.objects.with_spec()
+    rows = chosen.select_related("wire", "route", "species").prefetch_related(Prefetch("blanks", queryset=blanks))
+    context = {"builds": list(rows[:200]), "closed": closed, "day": timezone.localdate(), "section": "builds"}
+    return render(request, "shop/builds.html", context)
+
+
+@require_GET
+def build_page(request: HttpRequest, number: str) -> HttpResponse:
+    """Show what a build needs: drawings, what to watch, its blanks stage by stage."""
+    build = get_build(number)
+    asked = build.as_request(cutter=request.shop.cutter.as_request() if request.shop.cutter else None)
+    context = {
+        "build": build,
+        "request_figures": asked,
+        **_figures(build, request),
+        "blanks": build.blanks.with_spec(),
+        "day": timezone.localdate(),
+        "tap": new_tap(),
+        "section": "builds",
+    }
+    return render(request, "shop/build.html", context)
+
+
+def _figures(spec: Spec, request: HttpRequest) -> dict[str, Any]:
+    """Work out a spec for a page; where that cannot be done, say why instead."""
+    cutter = request.shop.cutter.as_request() if request.shop.cutter else None
+    try:
+        asked = spec.as_request(cutter=cutter, scallop_max=float(request.shop.scallop_max))
+        return {"asked": asked, "result": spec.figures(request.shop.style, cutter=cutter)}
+    except GeometryError as error:
+        return {"trouble": [problem.message for problem in error.problems]}
+
+
+def new_build(request: HttpRequest) -> HttpResponse:
+    """Write down a new build, from a pattern or from nothing."""
+    build = Build()
+    pattern = Pattern.objects.filter(pk=request.GET.get("pattern") or None).first() if _is_number(request) else None
+    build.copy_allowances(request.shop)
+    if pattern:
+        build.copy_spec(pattern)
+        build.pattern = pattern
+    if request.method != "POST":
+        return _form_page(request, BuildForm(instance=build, shop=request.shop), pattern)
+    form = BuildForm(request.POST, instance=build, shop=request.shop)
+    if not form.is_valid():
+        return _form_page(request, form, pattern, status=422)
+    return carry_out(request, lambda hand: _save_new(form, hand), said="Written down.")
+
+
+def _is_number(request: HttpRequest) -> bool:
+    text = request.GET.get("pattern", "")
+    return text.isascii() and text.isdigit() and len(text) < 10
+
+
+def _save_new(form: BuildForm, hand: Hand) -> str:
+    build = form.instance
+    if not build.number:
+        build.number = next(
+            number
+            for number in iter(lambda: Series.take(Series.Kind.BUILD, 1, on=hand.at.date())[0], None)
+            if not Build.objects.filter(number__iexact=number).exists()
+        )
+    _save(build)
+    return reverse("shop:build", args=[build.number])
+
+
+def _save(build: Build) -> None:
+    try:
+        with transaction.atomic():
+            build.save()
+    except IntegrityError:
+        raise Refused(f"There is a build {build.number} already.") from None
+
+
+def edit_build(request: HttpRequest, number: str) -> HttpResponse:
+    """Change a build or its spec."""
+    build = get_build(number)
+    if request.method != "POST":
+        return _form_page(request, BuildForm(instance=build, shop=request.shop), build.pattern)
+    seen = seen_version(request)
+    form = BuildForm(request.POST, instance=build, shop=request.shop)
+    if seen == build.version and not form.is_valid():
+        return _form_page(request, form, build.pattern, status=422)
+    form.is_valid()
+
+    def do(hand: Hand) -> str:
+        if not Build.objects.filter(pk=build.pk, version=seen).update(version=seen + 1):
+            raise Changed(f"Somebody has changed {number} since you saw it. Open it again and look first.")
+        build.version = seen + 1
+        for blank in build.blanks.all():
+            if blank.stages != build.route.stages:
+                blank.reroute(hand, blank.version, build.route.stages)
+        _save(build)
+        return reverse("shop:build", args=[build.number])
+
+    return carry_out(request, do, said="The change is kept.")
+
+
+def _form_page(request: HttpRequest, form: BuildForm, pattern: Pattern | None, status: int = 200) -> HttpResponse:
+    context = {
+        "form": form,
+        "pattern": pattern,
+        "patterns": Pattern.objects.all(),
+        "next_number": Series.peek(Series.Kind.BUILD, timezone.localdate()),
+        "tap": new_tap(),
+        "section": "builds",
+        **preview_of(form, request),
+    }
+    return render(request, "shop/build_form.html", context, status=status)
+
+
+def preview_of(form: SpecForm, request: HttpRequest) -> dict[str, Any]:
+    """Work out what stands in a form, if it is a whole spec by now."""
+    if form.is_bound:
+        return _figures(form.instance, request) if form.is_valid() or not form.errors else {"incomplete": True}
+    if form.instance.scale is None or form.instance.wire_id is None:
+        return {"incomplete": True}
+    return _figures(form.instance, request)
+
+
+@require_POST
+def preview(request: HttpRequest) -> HttpResponse:
+    """Draw what has been typed so far; nothing is kept."""
+    form = SpecForm(request.POST, shop=request.shop)
+    return render(request, "shop/_preview.html", preview_of(form, request))
+
+
+@require_POST
+def close_build(request: HttpRequest, number: str) -> HttpResponse:
+    """Close a build, or open it again."""
+    build, seen = get_build(number), seen_version(request)
+    closing = build.closed_on is None
+
+    def do(hand: Hand) -> str:
+        day = timezone.localdate(hand.at) if closing else None
+        if not Build.objects.filter(pk=build.pk, version=seen).update(version=seen + 1, closed_on=day):
+            raise Changed(f"Somebody has changed {number} since you saw it. Open it again and look first.")
+        return reverse("shop:build", args=[number])
+
+    return carry_out(request, do, said=f"{number} is {'closed' if closing else 'open again'}.")

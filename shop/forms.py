@@ -1,0 +1,66 @@
+"""What all forms of the shop share: lengths in its unit, and questions that can be answered with yes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from geometry.units import format_length
+from shop.fields import LengthInput
+from shop.models import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something unusual that was typed. Ticking it says: yes, so it is."""
+
+    field: str
+    key: str
+    words: str
+
+
+class ShopForm(forms.BaseForm):
+    """Mixin for forms that ask for lengths and may ask back.
+
+    A question is put once: its key holds the value, so a tick never covers another value typed later.
+    """
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+        self.shop = shop
+        self.questions: list[Question] = []
+        self.confirmed: list[str] = []
+        self.sure_keys: list[str] = []
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, LengthInput):
+                field.style = shop.style
+
+    def length(self, value: Decimal | float) -> str:
+        """Write a length as this shop does."""
+        return format_length(value, self.shop.style)
+
+    def ask(self, field: str, value: object, words: str) -> None:
+        """Ask whether something unusual is meant, unless it was confirmed."""
+        key = f"{field}={value}"
+        if key in self.data.getlist("sure"):
+            self.confirmed.append(words)
+            self.sure_keys.append(key)
+        else:
+            self.questions.append(Question(field, key, words))
+
+    def ask_outside(self, name: str, low: Decimal | int, high: Decimal | int, what: str) -> None:
+        """Ask about a length outside the usual range."""
+        value = self.cleaned_data.get(name)
+        if value is not None and not low <= value <= high:
+            self.ask(
+                name,
+                value,
+                f"{what} {self.length(value)}: usual is {self.length(Decimal(low))} to {self.length(Decimal(high))}.",
+            )
+
+    def is_valid(self) -> bool:
+        """Tell whether all is right and nothing is left to ask."""
+        return super().is_valid() and not self.questions

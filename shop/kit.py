@@ -1,0 +1,103 @@
+"""The kit: the shop's habits, its patterns, wires, cutters and woods."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from shop.builds import preview_of
+from shop.forms import ShopForm
+from shop.models import Cutter, FretWire, Hand, Pattern, Refused, Route, Series, Shop, Species
+from shop.presses import carry_out, new_tap
+from shop.specs import PatternForm
+
+
+@require_GET
+def kit(request: HttpRequest) -> HttpResponse:
+    """Show what the shop works with."""
+    context = {
+        "patterns": Pattern.objects.select_related("wire", "route"),
+        "wires": FretWire.objects.all(),
+        "cutters": Cutter.objects.all(),
+        "routes": Route.objects.all(),
+        "woods": Species.objects.all(),
+        "series": Series.objects.all(),
+        "section": "kit",
+    }
+    return render(request, "shop/kit.html", context)
+
+
+class ShopSettingsForm(ShopForm, forms.ModelForm):
+    """The shop's name and habits."""
+
+    class Meta:
+        model = Shop
+        fields = (
+            *("name", "lengths", "paper", "web_address", "cutter", "scallop_max"),
+            *Shop.ALLOWANCES,
+            *(
+                "thickness_tolerance",
+                "corner_tolerance",
+                "slot_tolerance",
+                "width_tolerance",
+                "rest_days",
+                "horizon_days",
+            ),
+        )
+        widgets = {"lengths": forms.RadioSelect, "paper": forms.RadioSelect}
+
+    SHEETS = ("name", "lengths", "paper", "web_address")
+    WORK = ("cutter", "scallop_max", "rest_days", "horizon_days")
+    TOLERANCES = ("thickness_tolerance", "corner_tolerance", "slot_tolerance", "width_tolerance")
+
+    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """Give the fields in the order in which they are spoken of."""
+        return [
+            ("The shop and its sheets", [self[name] for name in self.SHEETS]),
+            ("Work", [self[name] for name in self.WORK]),
+            ("Allowances that a new spec starts from", [self[name] for name in Shop.ALLOWANCES]),
+            ("Tolerances", [self[name] for name in self.TOLERANCES]),
+        ]
+
+
+def shop_settings(request: HttpRequest) -> HttpResponse:
+    """Change the shop's habits."""
+    shop = Shop.current()
+    form = ShopSettingsForm(request.POST or None, instance=shop, shop=request.shop)
+    if request.method == "POST" and form.is_valid():
+
+        def do(_hand: Hand) -> str:
+            shop.save()
+            return reverse("shop:kit")
+
+        return carry_out(request, do, said="The shop's habits are kept.")
+    context = {"form": form, "tap": new_tap(), "section": "kit"}
+    return render(request, "shop/settings.html", context, status=422 if form.is_bound else 200)
+
+
+def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    """Make a pattern, or change one. Builds that have copied it stay as they are."""
+    instance = get_object_or_404(Pattern.objects.select_related("wire", "route"), pk=pk) if pk else Pattern()
+    if not pk:
+        instance.copy_allowances(request.shop)
+    form = PatternForm(request.POST or None, instance=instance, shop=request.shop)
+    if request.method == "POST" and form.is_valid():
+        return carry_out(request, lambda hand: _save_pattern(form, hand), said=f"Pattern {instance.name} is kept.")
+    context: dict[str, Any] = {"form": form, "tap": new_tap(), "section": "kit", **preview_of(form, request)}
+    return render(request, "shop/pattern_form.html", context, status=422 if form.is_bound else 200)
+
+
+def _save_pattern(form: PatternForm, hand: Hand) -> str:
+    pattern = form.instance
+    for blank in pattern.blanks.all() if pattern.pk else ():
+        if blank.stages != pattern.route.stages:
+            if blank.done:
+                raise Refused(f"The route stays: {blank.number} is in work by this pattern.")
+            blank.reroute(hand, blank.version, pattern.route.stages)
+    pattern.save()
+    return reverse("shop:kit")

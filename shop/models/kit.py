@@ -1,0 +1,146 @@
+"""The kit: what stands on the shelves and machines, and what the wood is."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+
+from geometry.request import Cutter as CutterRequest
+from shop.fields import LengthField
+from shop.stages import STAGES, route_trouble
+
+
+class FixedOnceUsed(models.Model):
+    """Something that specs refer to: once they do, its figures stay, or boards under way would change.
+
+    Subclasses name the figures in `FIXED`.
+    """
+
+    FIXED: tuple[str, ...] = ()
+
+    class Meta:
+        abstract = True
+
+    def is_used(self) -> bool:
+        """Tell whether a pattern or a build refers to it."""
+        return self.pk is not None and (self.build_set.exists() or self.pattern_set.exists())
+
+    def clean(self) -> None:
+        """Refuse new figures under a name that builds rely on."""
+        super().clean()
+        if not self.is_used():
+            return
+        kept = type(self).objects.get(pk=self.pk)
+        for name in self.FIXED:
+            if getattr(kept, name) != getattr(self, name):
+                raise ValidationError({name: "Builds rely on this figure. Make a new one beside it instead."})
+
+
+class Species(models.Model):
+    """A wood, or a composite that takes its place."""
+
+    name = models.CharField(max_length=60, unique=True)
+    botanical = models.CharField("botanical name", max_length=80, blank=True)
+    composite = models.BooleanField(default=False, help_text="Resin-bonded board: does not move, needs no rest.")
+    c_radial = models.DecimalField(
+        "movement, radial", max_digits=7, decimal_places=5, null=True, blank=True, help_text="Per 1 % of moisture."
+    )
+    c_tangential = models.DecimalField(
+        "movement, tangential", max_digits=7, decimal_places=5, null=True, blank=True, help_text="Per 1 % of moisture."
+    )
+    movement_source = models.CharField("source of the coefficients", max_length=200, blank=True)
+    trade_note = models.TextField("trade control", max_length=600, blank=True)
+    trade_note_on = models.DateField("trade note as of", null=True, blank=True)
+    dust_note = models.TextField("dust", max_length=400, blank=True)
+    dust_note_on = models.DateField("dust note as of", null=True, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name_plural = "species"
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class FretWire(FixedOnceUsed):
+    """Fret wire as the slot meets it."""
+
+    FIXED = ("tang", "kerf")
+
+    name = models.CharField(max_length=60, unique=True)
+    tang = LengthField("tang depth")
+    kerf = LengthField("slot width")
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name = "fret wire"
+        constraints = [
+            models.CheckConstraint(condition=Q(tang__gt=0) & Q(kerf__gt=0), name="wire_has_size"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Cutter(models.Model):
+    """A flat-bottomed cutter for the radius jig."""
+
+    name = models.CharField(max_length=60, unique=True)
+    diameter = LengthField()
+    max_depth = LengthField("deepest bite in one pass")
+
+    class Meta:
+        ordering = ["diameter", "name"]
+        constraints = [
+            models.CheckConstraint(condition=Q(diameter__gt=0) & Q(max_depth__gt=0), name="cutter_has_size"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def as_request(self) -> CutterRequest:
+        """Give the cutter as geometry asks for it."""
+        return CutterRequest(float(self.diameter), float(self.max_depth))
+
+
+def check_stages(stages: object) -> None:
+    """Refuse anything but an ordered list of known stages, each once."""
+    if not isinstance(stages, list) or not stages:
+        raise ValidationError("A route needs at least one stage.")
+    unknown = [stage for stage in stages if stage not in STAGES]
+    if unknown:
+        raise ValidationError(f"No such stage: {unknown[0]}.")
+    if len(set(stages)) != len(stages):
+        raise ValidationError("A stage stands twice.")
+
+
+class Route(FixedOnceUsed):
+    """An ordered list of stages."""
+
+    FIXED = ("stages",)
+
+    name = models.CharField(max_length=60, unique=True)
+    stages = models.JSONField(default=list, validators=[check_stages])
+    place = models.PositiveSmallIntegerField("place in the list", default=100)
+
+    class Meta:
+        ordering = ["place", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def slotting(self) -> str:
+        """Tell geometry whether slots are sawn into the flat top or into the curve."""
+        if "radiusing" in self.stages and "slotting" in self.stages:
+            late = self.stages.index("slotting") > self.stages.index("radiusing")
+        else:
+            # Bought in slotted: sawn flat, before the radius. Bought in radiused: the slots follow the curve.
+            late = "slotting" in self.stages
+        return "after radiusing" if late else "before radiusing"
+
+    @property
+    def trouble(self) -> list[str]:
+        """What the order of these stages is known to bring."""
+        return route_trouble(self.stages)

@@ -1,0 +1,59 @@
+"""How a press of a button is carried out: once, by name, or refused in words."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.core.exceptions import BadRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from shop.models import Hand, Refused, Tap, TapElsewhere, once
+
+# What every form of ours carries besides what a person types.
+_CARRIED = {"csrfmiddlewaretoken", "tap", "seen", "sure", "then"}
+
+
+def new_tap() -> str:
+    """Make the request id that a form carries."""
+    return str(uuid.uuid4())
+
+
+def seen_version(request: HttpRequest) -> int:
+    """Read which version of a thing the person saw."""
+    text = request.POST.get("seen", "")
+    if not text.isascii() or not text.isdigit() or len(text) > 9:
+        raise BadRequest("This form does not say what it was made for. Open the page again.")
+    return int(text)
+
+
+def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = "") -> HttpResponse:
+    """Do what a form asks, once, and go on to where `do` says.
+
+    A refusal answers 409 with the reason and with what was typed.
+    """
+    try:
+        request_id = uuid.UUID(request.POST.get("tap", ""))
+    except ValueError:
+        raise BadRequest("This form does not say what it was made for. Open the page again.") from None
+    now = timezone.now()
+    hand = Hand(request.user, now, request.headers.get("User-Agent", "")[:200], request_id)
+    tap = Tap(id=request_id, by=request.user, path=request.path[:300], at=now)
+    try:
+        answer, _fresh = once(tap, lambda: do(hand))
+    except TapElsewhere:
+        raise BadRequest("This form was sent from somewhere else before. Open the page again.") from None
+    except Refused as refusal:
+        return refused(request, str(refusal))
+    if said:
+        messages.success(request, said)
+    return redirect(answer)
+
+
+def refused(request: HttpRequest, reason: str) -> HttpResponse:
+    """Say why it was not done; nothing of what was typed is lost."""
+    typed = [(name, value) for name, value in request.POST.items() if name not in _CARRIED and value]
+    return render(request, "errors/409.html", {"reason": reason, "typed": typed}, status=409)
