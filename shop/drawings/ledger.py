@@ -73,7 +73,7 @@ def draw_ledger(
     t = first * unit
     title = f"Thickness from intake to finished, in {UNIT_NAMES[style]}"
     desc = ", ".join(_named(layer, style) for layer in reversed(found))
-    on = Drawing(title, desc, (0.0, -1.2 * t, width * unit, tall + 2.4 * t), width=width, medium=medium)
+    on = Drawing(title, desc, (0.0, -1.2 * t, width * unit, tall + 3.6 * t), width=width, medium=medium)
     left = max(on.text_width(written(layer.high, style)) for layer in found) + 2.4 * t
     right = max(on.text_width(_named(layer, style), 1.05) for layer in found) + 2.2 * t
     bar = (left, left + min(5 * t, max(2.5 * t, width * unit - left - right)))
@@ -87,6 +87,7 @@ def draw_ledger(
         levels = sorted({*levels, found[-1].low})
     for value, y in zip(levels, _spread([tall - v for v in levels], 1.25 * t, tall), strict=True):
         _labelled(on, (bar[0], tall - value), (bar[0] - 1.4 * t, y), written(value, style), "end", value == blank)
+    on.text((left, tall + 1.9 * t), f"Figures in {UNIT_NAMES[style]}", class_="soft")
     return on.svg()
 
 

@@ -70,7 +70,7 @@ class _Plan:
         self.t = t = first * unit
         top, self.rows = self.half + (2.6 if blank else 0.8) * t, self._rows()
         below = self.half + (1.7 + 1.75 * len(self.rows)) * t
-        box = (self.left - side * t, -top, self.right - self.left + 2 * side * t, top + below + 0.4 * t)
+        box = (self.left - side * t, -top, self.right - self.left + 2 * side * t, top + below + 1.2 * t)
         self.on = Drawing(self._title(), self._desc(), box, width=width, medium=medium)
 
     def _write(self, value: float) -> str:
@@ -171,6 +171,7 @@ class _Plan:
                 from_start=(start, low), from_end=(end, low),
             )  # fmt: skip
             level += 1.75 * t
+        on.text((self.left, level - 0.5 * t), f"Figures in {UNIT_NAMES[self.style]}, not true size", class_="soft")
         nut, x = board.nut_width / 2, self.left - 1.6 * t
         on.dimension(
             (x, nut), (x, -nut), self._write(board.nut_width),

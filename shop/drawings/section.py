@@ -109,7 +109,7 @@ class _Sections:
             x = (k * self.cell_wide if self.abreast else 0.0) + self.left + self.widest / 2
             base = (0.0 if self.abreast else k * self.cell_high) + self.above + self.high
             self._section(cut, x, base)
-        foot = f"{UNIT_NAMES[self.style]}, height × {HEIGHTS}"
+        foot = f"Figures in {UNIT_NAMES[self.style]}, height × {HEIGHTS}"
         on = self.on
         _, _, _, high = map(float, on.root.get("viewBox", "").split())
         on.text((self.left, high - 0.35 * self.t), foot, class_="soft")
