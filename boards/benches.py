@@ -18,7 +18,7 @@ from boards.readings import ReadingsForm, targets
 from boards.setups import Group, grouped
 from shop.models import Build
 from shop.presses import new_tap
-from shop.stages import REMINDER, STAGES, Stage
+from shop.stages import STAGES, Stage
 
 
 def _stage(key: str) -> Stage:
@@ -90,7 +90,6 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
         "group": group,
         "board": board,
         "chosen": bool(board and wanted),
-        "reminder": REMINDER,
         "done_today": _done_today(stage),
         "tap": new_tap(),
         "hold_form": ReasonForm(prefix="hold"),

@@ -75,10 +75,11 @@ def _after_radiusing(blank: Blank, result: Result, shop: Shop) -> list[Target]:
         return [centre]
     tolerance = float(shop.corner_tolerance)
     return [
-        Target("head_bass", "Head, bass side", result.corners.head, tolerance),
+        # As the board lies in the drawings: head to the left, bass side towards you.
         Target("head_treble", "Head, treble side", result.corners.head, tolerance),
-        Target("heel_bass", "Heel, bass side", result.corners.heel, tolerance),
         Target("heel_treble", "Heel, treble side", result.corners.heel, tolerance),
+        Target("head_bass", "Head, bass side", result.corners.head, tolerance),
+        Target("heel_bass", "Heel, bass side", result.corners.heel, tolerance),
         centre,
     ]
 
@@ -129,6 +130,11 @@ class ReadingsForm(ShopForm, forms.Form):
                 f"At the {end} the {thick} side is {self.length(abs(bass - treble))} thicker: the curve lies off the "
                 f"centreline towards it, or the board leans. Look for shavings under the other edge.",
             )
+
+    @property
+    def has_corners(self) -> bool:
+        """Tell whether the boxes stand for the corners of a board."""
+        return "head_bass" in self.fields
 
     @property
     def readings(self) -> dict[str, Decimal]:

@@ -9,6 +9,7 @@ from datetime import date
 from boards.figures import Worked
 from geometry.request import TwoScales
 from geometry.units import LengthStyle, format_length
+from shop.drawings.words import spoken_radius
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,18 +52,13 @@ def _key(length: float) -> int:
     return round(length * 100)
 
 
-def radius_words(radius: float | None, style: LengthStyle) -> str:
-    """Write a radius as makers do: in the shop's unit, flat without one."""
-    return "flat" if radius is None else format_length(radius, style)
-
-
 def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
     """Say what has to stand on the machine for a board at a stage."""
     request, result = board.request, board.result
     spec, radius = request.board, request.board.radius
     nut, heel = (radius.nut, radius.heel) if radius else (None, None)
-    same = "" if nut != heel else radius_words(nut, style)
-    curve = same or f"{radius_words(nut, style)} at the head to {radius_words(heel, style)} at the heel"
+    same = "" if nut != heel else spoken_radius(nut, style)
+    curve = same or f"{spoken_radius(nut, style)} at the head to {spoken_radius(heel, style)} at the heel"
     match stage:
         case "thicknessing":
             to = result.thickness.before_radiusing
@@ -82,11 +78,13 @@ def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
         case "radiusing":
             riser = "out" if board.blank.is_on_neck else "in"
             cutter = (Setting("Cutter", request.cutter.diameter),) if request.cutter else ()
-            ends = (
-                (Setting("Radius at the head", nut, "flat"), Setting("Radius at the heel", heel, "flat"))
-                if nut != heel
-                else (Setting("Radius at both ends", nut, "flat"),)
-            )
+            if nut == heel:
+                ends = (Setting("Radius at both ends", words=same),)
+            else:
+                ends = (
+                    Setting("Radius at the head", words=spoken_radius(nut, style)),
+                    Setting("Radius at the heel", words=spoken_radius(heel, style)),
+                )
             return Setup(
                 (_key(nut or 0), _key(heel or 0), riser),
                 f"{curve[:1].upper()}{curve[1:]}, riser {riser}",

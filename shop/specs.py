@@ -38,9 +38,10 @@ class SpecForm(ShopForm, forms.ModelForm):
             self.fields[name].allow_zero = False
         for name in ("frets", "square_fret"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
-        if self.fields["wire"].queryset.count() == 1:
-            self.fields["wire"].initial = self.fields["wire"].queryset.get()
-        self.fields["route"].initial = self.fields["route"].queryset.first()
+        for name, none in (("wire", "Choose the wire"), ("species", "Any wood"), ("route", "Choose the route")):
+            self.fields[name].empty_label = none
+        if not self.initial.get("route"):
+            self.initial["route"] = self.fields["route"].queryset.first()
 
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
         """Give the fields in the order in which a maker asks."""

@@ -20,6 +20,11 @@ class Stage:
     does: str
     cautions: tuple[str, ...]
 
+    @property
+    def reminder(self) -> str:
+        """What every list of cautions ends with."""
+        return REMINDER
+
 
 MACHINE = (
     "Isolate the machine before you change a cutter or blade. Guard on, eyes and ears protected, no gloves near "
