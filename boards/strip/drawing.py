@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
@@ -71,7 +72,8 @@ class _Strip:
         right = max(self.stop, self.body[2][0] + after)
         widest = max(state.width, self.body[2][1] - self.body[3][1])
         room = frame.width - frame.end_view
-        pad = 2.0  # of the frame's units, so that no line is cut in half at the edge
+        pixel = frame.height / _FRAMES["row"].height  # what is a pixel in a list's row
+        pad = 2 * pixel  # so that no line is cut in half at the edge
         self.scale = min(frame.scale, (room - 2 * pad) / (right - left), 0.66 * frame.height / widest)
         high = frame.height / self.scale
         box = (left - pad / self.scale, -high / 2, frame.width / self.scale, high)
@@ -86,7 +88,7 @@ class _Strip:
         self.on.root.set("class", "strip")
         self.end_at = box[0] + box[2] - frame.end_view / self.scale / 2
         self.end_room = 0.86 * frame.end_view / self.scale
-        self.px = (frame.height / 42) / self.scale  # what is a pixel in a list's row
+        self.px = pixel / self.scale
 
     def _body(self) -> Corners:
         """Corners of the wood as it is now."""
@@ -192,7 +194,8 @@ class _Strip:
         head_bass, head_treble, heel_treble, heel_bass = self.body
         far = self.state.length
         self._piece([head_bass, head_treble, *torn], self.start - far, at - 1.3 * tear)
-        turn = f"translate({number(3.4 * self.px)} {number(3.0 * self.px)}) rotate(2.2 {number(at)} 0)"
+        drop = math.degrees(math.atan(4.2 * self.px / (self.stop - at)))
+        turn = f"translate({number(3.4 * self.px)} {number(1.8 * self.px)}) rotate({number(drop)} {number(at)} 0)"
         with self.on.group(transform=turn, class_="fallen"):
             self._piece([*torn[::-1], heel_treble, heel_bass][::-1], at + 1.3 * tear, self.stop + far)
 

@@ -29,20 +29,23 @@ class Cut:
 
 
 def cuts(result: Result, request: Request) -> list[Cut]:
-    """Find the figures of the sections: the nut, fret 12 (the last fret of a shorter board) and the heel end."""
+    """Find the figures of the sections: the nut, fret 12 (the last fret of a shorter board) and the heel end.
+
+    All are square to the centreline, so on a fanned board an edge here is a little thicker than at the fret's ends.
+    """
     frets, board = result.board.frets, request.board
     middle = frets[min(12, len(frets) - 1)]
     radius = board.radius.heel if board.radius else None
     drop = float(sagitta(radius, board.heel_width)) if radius else 0.0
     return [
-        _at_fret("Nut", frets[0]),
-        _at_fret(f"Fret {middle.fret}", middle),
+        _at_fret("Nut", frets[0], board.thickness),
+        _at_fret(f"Fret {middle.fret}", middle, board.thickness),
         Cut("Heel", board.heel_width, radius, board.thickness - drop, None, None),
     ]
 
 
-def _at_fret(name: str, fret: FretLine) -> Cut:
-    return Cut(name, fret.width, fret.radius, fret.edge_thickness, fret.slot_depth, fret.web)
+def _at_fret(name: str, fret: FretLine, thickness: float) -> Cut:
+    return Cut(name, fret.width, fret.radius, thickness - fret.sagitta, fret.slot_depth, fret.web)
 
 
 def draw_sections(
