@@ -163,25 +163,34 @@ def problems_in_layout(
     for end, field in (("head", "nut"), ("heel", "heel")):
         x = getattr(layout, end)
         width = width_at(x, stack.nut_width, stack.heel_width, lines.length)
-        board_radius = radius_at(x, stack.nut_radius, stack.heel_radius, lines.length)
-        blank_radius = getattr(layout, f"radius_{end}")
-        for row in np.flatnonzero(~(width < 2 * board_radius) | ~(layout.blank_width < 2 * blank_radius)):
-            same = stack.nut_radius[row] == stack.heel_radius[row]
-            where = "board.radius" if same else f"board.radius.{field}"
-            if not width[row] < 2 * board_radius[row]:
-                message = (
-                    f"At the {end} end a radius of {at_most(max(board_radius[row], 0), style)} cannot span a board "
-                    f"{at_least(width[row], style)} wide; the radius must be more than half the width."
-                )
-            else:
-                where = "blank.width" if stack.blank_width[row] > 0 else where
-                message = (
-                    f"At the {end} end of the blank the radius is down to {at_most(max(blank_radius[row], 0), style)}, "
-                    f"which cannot span the blank's {at_least(layout.blank_width[row], style)}."
-                )
-            if not any(p.field in (where, "board.scale") for p in problems[row]):
-                problems[row].append(Problem(where, message))
+        radius = radius_at(x, stack.nut_radius, stack.heel_radius, lines.length)
+        for row in np.flatnonzero(~(width < 2 * radius)):
+            message = (
+                f"At the {end} end a radius of {at_most(max(radius[row], 0), style)} cannot span a board "
+                f"{at_least(width[row], style)} wide; the radius must be more than half the width."
+            )
+            _add(problems[row], Problem(_radius_field(stack, row, field), message))
+    for end, field in (("head", "nut"), ("heel", "heel")):
+        radius = getattr(layout, f"radius_{end}")
+        for row in np.flatnonzero(~(layout.blank_width < 2 * radius)):
+            where = "blank.width" if stack.blank_width[row] > 0 else _radius_field(stack, row, field)
+            message = (
+                f"At the {end} end of the blank the radius is down to {at_most(max(radius[row], 0), style)}, "
+                f"which cannot span the blank's {at_least(layout.blank_width[row], style)}."
+            )
+            _add(problems[row], Problem(where, message))
     return problems
+
+
+def _radius_field(stack: Stack, row: int, end: str) -> str:
+    """Name the field of a board's radius at one end; equal ends are one field."""
+    return "board.radius" if stack.nut_radius[row] == stack.heel_radius[row] else f"board.radius.{end}"
+
+
+def _add(problems: list[Problem], problem: Problem) -> None:
+    """Add a problem, unless there is one beside that field already, or the frets themselves cannot be laid."""
+    if not any(p.field in (problem.field, "board.scale") for p in problems):
+        problems.append(problem)
 
 
 def problems_in_fan(fan: Fan, rows: Sequence[int]) -> dict[int, list[Problem]]:

@@ -46,10 +46,10 @@ def _part(kind: type, path: str) -> dict[str, Any]:
 
 def _field(kind: type, hint: Any, path: str) -> dict[str, Any]:
     """Describe one field by its type."""
-    if kind is Board and path == "board.scale":
-        return {"anyOf": [*_figure(path)["anyOf"], _part(TwoScales, path)]}
-    if kind is Board and path == "board.radius":
-        return {"anyOf": [{"type": "null"}, *_figure(path)["anyOf"], _part(EndRadii, path)]}
+    if kind is Board and path in ("board.scale", "board.radius"):
+        one = _figure(path)
+        others = [_part(TwoScales, path)] if path == "board.scale" else [_part(EndRadii, path), {"type": "null"}]
+        return {**one, "anyOf": one["anyOf"] + others}
     origin, arguments = typing.get_origin(hint), typing.get_args(hint)
     if origin in (types.UnionType, typing.Union):
         return _part(arguments[0], path)
