@@ -84,6 +84,7 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
     )
     context = {
         "stage": this,
+        "day": timezone.localdate(),
         "groups": groups,
         "without": without,
         "total": len(boards),
@@ -107,6 +108,7 @@ def bench_run(request: HttpRequest, stage: str) -> HttpResponse:
     """Show the run alone, as the page fetches it anew from time to time."""
     groups, without = run_of(_stage(stage).key, request)
     context = {"stage": _stage(stage), "groups": groups, "without": without, "in_hand": request.GET.get("board", "")}
+    context["day"] = timezone.localdate()
     return render(request, "boards/_run.html", context)
 
 

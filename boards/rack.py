@@ -21,6 +21,8 @@ A_PAGE = 50
 class RackForm(forms.Form):
     """What to look for in the rack."""
 
+    is_search = True
+
     q = forms.CharField(label="Look for", required=False, max_length=80)
     species = forms.ModelChoiceField(Species.objects.all(), label="Wood", required=False, empty_label="Any wood")
     show = forms.ChoiceField(

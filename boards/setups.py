@@ -20,6 +20,11 @@ class Setting:
     length: float | None = None
     words: str = ""
 
+    @property
+    def is_long(self) -> bool:
+        """Tell whether it needs a line of its own on a page."""
+        return len(self.words) > 8
+
 
 @dataclass(frozen=True, slots=True)
 class Setup:

@@ -200,10 +200,16 @@ def _form_page(request: HttpRequest, form: BuildForm, pattern: Pattern | None, s
 
 def preview_of(form: SpecForm, request: HttpRequest) -> dict[str, Any]:
     """Work out what stands in a form, if it is a whole spec by now."""
-    if form.is_bound:
-        return _figures(form.instance, request) if form.is_valid() or not form.errors else {"incomplete": True}
+    if form.is_bound and form.errors:
+        wrong = [
+            f"{form[name].label}: {error.messages[0]}" if name in form.fields else error.messages[0]
+            for name, errors in form.errors.as_data().items()
+            for error in errors
+            if error.code != "required"
+        ]
+        return {"trouble": wrong} if wrong else {}
     if form.instance.scale is None or form.instance.wire_id is None:
-        return {"incomplete": True}
+        return {}
     return _figures(form.instance, request)
 
 
