@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import re
 import zoneinfo
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from urllib.parse import parse_qs, unquote, urlsplit
 import tzlocal
 from django.core.exceptions import ImproperlyConfigured
 
+_HOST = re.compile(r"\.?[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*|\[[0-9a-fA-F:.]+\]")
 _WORDS = {"yes": True, "true": True, "on": True, "1": True, "no": False, "false": False, "off": False, "0": False}
 
 
@@ -60,10 +62,27 @@ def path(name: str, default: Path) -> Path:
     return found
 
 
-def words(name: str, default: list[str] | None = None) -> list[str]:
-    """Return the parts of a list that is separated by commas."""
-    value = text(name)
-    return [part.strip() for part in value.split(",") if part.strip()] if value else list(default or [])
+def hosts(name: str) -> list[str]:
+    """Return host names and addresses, separated by commas; a leading dot takes in the names under one."""
+    found = _parts(name)
+    for host in found:
+        if not _HOST.fullmatch(host):
+            raise ImproperlyConfigured(f"{name} holds {host!r}. Write a bare name or address, such as bench.local.")
+    return found
+
+
+def origins(name: str) -> list[str]:
+    """Return origins, separated by commas: http or https, a host, a port if it is not the usual one."""
+    found = _parts(name)
+    for origin in found:
+        scheme, _, host = origin.partition("://")
+        if scheme not in ("http", "https") or not _HOST.fullmatch(re.sub(r":\d+$", "", host)):
+            raise ImproperlyConfigured(f"{name} holds {origin!r}. Write it as https://bench.local or with a port.")
+    return found
+
+
+def _parts(name: str) -> list[str]:
+    return [part.strip() for part in text(name).split(",") if part.strip()]
 
 
 def time_zone(name: str) -> str:
@@ -79,20 +98,26 @@ def time_zone(name: str) -> str:
     return found
 
 
-def secret(name: str) -> str:
+def secret(name: str, *, least: int = 0) -> str:
     """Return the variable, or what is in the file that NAME_FILE names; empty if neither is set."""
-    value, where = text(name), text(f"{name}_FILE")
-    if value and where:
+    value, file = text(name), text(f"{name}_FILE")
+    if value and file:
         raise ImproperlyConfigured(f"{name} and {name}_FILE are both set. Keep one of them.")
-    if not where:
-        return value
+    if file:
+        value = _content(f"{name}_FILE", file)
+    if value and len(value) < least:
+        raise ImproperlyConfigured(f"{name} is too short: it has to be {least} characters or more.")
+    return value
+
+
+def _content(name: str, file: str) -> str:
     try:
-        found = Path(where).expanduser().read_text(encoding="utf-8").strip()
+        found = Path(file).expanduser().read_text(encoding="utf-8").strip()
     except (OSError, RuntimeError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not a text file"
-        raise ImproperlyConfigured(f"{name}_FILE is {where!r}, which cannot be read: {reason}.") from None
+        raise ImproperlyConfigured(f"{name} is {file!r}, which cannot be read: {reason}.") from None
     if not found:
-        raise ImproperlyConfigured(f"{name}_FILE is {where!r}, which is empty.")
+        raise ImproperlyConfigured(f"{name} is {file!r}, which is empty.")
     return found
 
 

@@ -2,8 +2,6 @@
 
 from pathlib import Path
 
-from django.core.exceptions import ImproperlyConfigured
-
 from shop import datafolder, environment
 
 CHECKOUT = Path(__file__).resolve().parent.parent
@@ -18,16 +16,11 @@ PROXY = environment.text("CAMBERBOOK_PROXY", "127.0.0.1")
 DATA = environment.path("CAMBERBOOK_DATA", datafolder.default_folder()) / ("demo" if DEMO else "")
 datafolder.make_folder(DATA)
 
-SECRET_KEY = environment.secret("CAMBERBOOK_SECRET_KEY") or datafolder.secret_key(DATA)
+SECRET_KEY = environment.secret("CAMBERBOOK_SECRET_KEY", least=50) or datafolder.secret_key(DATA)
 
 # `serve` adds the names of this machine when it is told to listen on them.
-ALLOWED_HOSTS = environment.words("CAMBERBOOK_HOSTS") + ["localhost", "127.0.0.1", "[::1]"]
-CSRF_TRUSTED_ORIGINS = environment.words("CAMBERBOOK_ORIGINS")
-for _origin in CSRF_TRUSTED_ORIGINS:
-    if "://" not in _origin:
-        raise ImproperlyConfigured(
-            f"CAMBERBOOK_ORIGINS holds {_origin!r}. Write the whole of it, such as https://{_origin}."
-        )
+ALLOWED_HOSTS = [*environment.hosts("CAMBERBOOK_HOSTS"), "localhost", "127.0.0.1", "[::1]"]
+CSRF_TRUSTED_ORIGINS = environment.origins("CAMBERBOOK_ORIGINS")
 
 INSTALLED_APPS = [
     "shop",

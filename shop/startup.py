@@ -51,7 +51,10 @@ def prepare(argv: "list[str]") -> None:
     if command == "serve" and "--demo" in argv:
         os.environ["CAMBERBOOK_DEMO"] = "yes"
 
-    if os.environ.get("CAMBERBOOK_PREPARE", "").strip().lower() not in ("no", "false", "off", "0"):
+    wanted = os.environ.get("CAMBERBOOK_PREPARE", "").strip().lower()
+    if wanted not in ("", "yes", "no"):
+        sys.exit(f"CAMBERBOOK_PREPARE is {wanted!r}. It can be yes or no.")
+    if wanted != "no":
         try:
             made = _made()
             if not made:

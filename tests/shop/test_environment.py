@@ -79,10 +79,30 @@ def test_path_refuses_a_part_of_one(given, value: str) -> None:
         environment.path(NAME, Path("/"))
 
 
-def test_words(given) -> None:
-    assert environment.words(NAME) == []
-    given(" bench.local, 192.168.1.20 ,,")
-    assert environment.words(NAME) == ["bench.local", "192.168.1.20"]
+def test_hosts(given) -> None:
+    assert environment.hosts(NAME) == []
+    given(" bench.local, 192.168.1.20 ,,[fe80::1],.example.org")
+    assert environment.hosts(NAME) == ["bench.local", "192.168.1.20", "[fe80::1]", ".example.org"]
+
+
+@pytest.mark.parametrize("value", ["*", "http://bench.local", "bench.local:8000", "bench.local/", "bench local", "::1"])
+def test_hosts_refuses_more_than_a_name(given, value: str) -> None:
+    given(f"localhost,{value}")
+    with pytest.raises(ImproperlyConfigured) as refusal:
+        environment.hosts(NAME)
+    assert str(refusal.value).startswith(f"CAMBERBOOK_TRIED holds {value!r}.")
+
+
+def test_origins(given) -> None:
+    given("https://bench.local,http://192.168.1.20:8000, https://[fe80::1]:8443")
+    assert environment.origins(NAME) == ["https://bench.local", "http://192.168.1.20:8000", "https://[fe80::1]:8443"]
+
+
+@pytest.mark.parametrize("value", ["bench.local", "https://", "ftp://bench.local", "https://bench.local/", "https://*"])
+def test_origins_refuses_other_things(given, value: str) -> None:
+    given(value)
+    with pytest.raises(ImproperlyConfigured, match="Write it as https://bench.local"):
+        environment.origins(NAME)
 
 
 def test_time_zone(given) -> None:
