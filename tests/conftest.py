@@ -1,0 +1,43 @@
+"""A fixed cast: the owner, who may change the kit, and a maker, who works at the benches."""
+
+import hypothesis
+import pytest
+from django.test import Client
+
+from shop.models import Shop, User
+from tests.factories import make_user
+
+# No deadline: the machine that runs the tests may be slow. No database of examples: the same run everywhere.
+hypothesis.settings.register_profile("camberbook", deadline=None, database=None, derandomize=True)
+hypothesis.settings.load_profile("camberbook")
+
+
+@pytest.fixture
+def maker(db: None) -> User:
+    return make_user("maker", first_name="Ida", last_name="Bracken")
+
+
+@pytest.fixture
+def owner(db: None) -> User:
+    return make_user("owner", first_name="Nell", last_name="Harrow", is_staff=True, is_superuser=True)
+
+
+@pytest.fixture
+def shop(db: None) -> Shop:
+    return Shop.current()
+
+
+@pytest.fixture
+def bench(maker: User) -> Client:
+    """A tablet at which the maker is signed in."""
+    client = Client()
+    client.force_login(maker)
+    return client
+
+
+@pytest.fixture
+def other_bench(owner: User) -> Client:
+    """A second tablet, at which the owner is signed in."""
+    client = Client()
+    client.force_login(owner)
+    return client
