@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.validators import MinValueValidator
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -59,6 +60,8 @@ class IntakeForm(ShopForm, forms.ModelForm):
         self.fields["species"].empty_label = "Choose the wood"
         for name in ("length", "width", "thickness"):
             self.fields[name].allow_zero = False
+        for name in ("moisture", "cost"):
+            self.fields[name].validators.append(MinValueValidator(0, "It cannot be negative."))
         self.fields["how_many"].widget.attrs["inputmode"] = "numeric"
 
     def clean_received_on(self) -> date:

@@ -28,3 +28,4 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file, because a database in memory cannot show how locks work; unsynchronised, as no plug is pulled here.
     DATABASES["default"]["TEST"] = {"NAME": DATA / "test.sqlite3"}
     DATABASES["default"]["OPTIONS"]["init_command"] += "PRAGMA synchronous=OFF;"
+(DATA / "static").mkdir(exist_ok=True)  # whitenoise warns where there is none

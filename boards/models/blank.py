@@ -11,6 +11,7 @@ from typing import Any
 from django.core.validators import MinValueValidator
 from django.db import models, transaction
 from django.db.models import Q
+from django.utils import timezone
 
 from boards.models.log import LogEntry
 from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
@@ -304,7 +305,7 @@ def receive_box(*, alike: Blank, how_many: int, hand: Hand) -> list[Blank]:
     """Log a box of blanks that are alike: a number and a log entry for each."""
     blanks = []
     with transaction.atomic():
-        for number in Series.take(Series.Kind.BLANK, how_many, on=alike.received_on):
+        for number in _free_numbers(how_many, timezone.localdate(hand.at)):
             blank = Blank(**{field.attname: getattr(alike, field.attname) for field in _COPIED})
             blank.number, blank.version, blank.changed_at, blank.changed_by = number, 1, hand.at, hand.by
             blanks.append(blank)
@@ -322,6 +323,16 @@ def receive_box(*, alike: Blank, how_many: int, hand: Hand) -> list[Blank]:
             for blank in blanks
         )
     return blanks
+
+
+def _free_numbers(how_many: int, on: date) -> list[str]:
+    """Take the next numbers that no blank bears: the owner may have set the series back."""
+    free: list[str] = []
+    while len(free) < how_many:
+        numbers = Series.take(Series.Kind.BLANK, how_many - len(free), on=on)
+        borne = set(Blank.objects.filter(number__in=numbers).values_list("number", flat=True))
+        free += [number for number in numbers if number not in borne]
+    return free
 
 
 _COPIED = [
