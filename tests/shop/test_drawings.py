@@ -97,6 +97,13 @@ def advances():
     return found
 
 
+def test_width_of_words_is_never_taken_too_short(advances):
+    on = Drawing("t", "d", (0, 0, 1, 1), width=1)
+    for table in advances.values():
+        for code in range(32, 127):
+            assert on.text_width(chr(code)) >= table[chr(code)] * on.text_height
+
+
 @pytest.mark.parametrize(("drawer", "board", "style", "medium"), ALL)
 def test_no_words_run_off_the_drawing(drawer, board, style, medium, advances):
     """Measured with the font's own widths, turned where the drawing turns them."""

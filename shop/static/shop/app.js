@@ -44,13 +44,18 @@
     if (banner && banner.textContent !== words) banner.textContent = words;
   }
 
-  function unreachable() {
-    say("No contact with the shop's machine. What you typed is still here, try again.");
+  // A page that only looked for news has lost nothing; a press may or may not have arrived.
+  function asked(event) {
+    return event.detail.requestConfig && event.detail.requestConfig.verb === "get";
   }
 
-  document.addEventListener("htmx:sendError", unreachable);
-  document.addEventListener("htmx:timeout", function () {
-    say("No answer yet. It may have been saved: reload to see before trying again.");
+  document.addEventListener("htmx:sendError", function (event) {
+    say(asked(event) ? "No contact with the shop's machine. What stands here may be out of date."
+      : "No contact with the shop's machine. What you typed is still here, try again.");
+  });
+  document.addEventListener("htmx:timeout", function (event) {
+    say(asked(event) ? "The shop's machine is slow to answer. What stands here may be out of date."
+      : "No answer yet. It may have been saved: reload to see before trying again.");
   });
   document.addEventListener("htmx:responseError", function (event) {
     var status = event.detail.xhr.status;
