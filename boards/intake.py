@@ -8,7 +8,6 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MinValueValidator
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -127,12 +126,10 @@ def _start_values(request: HttpRequest, today: date) -> dict[str, Any]:
 def _page(request: HttpRequest, form: IntakeForm, today: date, status: int = 200) -> HttpResponse:
     first, last = request.GET.get("first", "")[:24], request.GET.get("like", "")[:24]
     just_in = Blank.objects.filter(number__in=[first, last], changed_by=request.user).order_by("number")
-    with transaction.atomic():
-        next_number = Series.peek(Series.Kind.BLANK, today)
     context = {
         "form": form,
         "tap": new_tap(),
-        "next_number": next_number,
+        "next_number": Series.peek(Series.Kind.BLANK, today),
         "just_in": [blank.number for blank in just_in] if first else [],
         "section": "rack",
     }

@@ -20,6 +20,7 @@ from geometry.errors import GeometryError
 from shop.models import Build, Changed, Hand, Pattern, Refused, Series, Spec
 from shop.presses import carry_out, new_tap, seen_version
 from shop.specs import SpecForm
+from shop.stages import STAGES
 
 _NUMBER = RegexValidator(r"^[A-Za-z0-9_-]+\Z", "Letters, digits and hyphens only.")
 
@@ -228,6 +229,10 @@ def close_build(request: HttpRequest, number: str) -> HttpResponse:
 
     def do(hand: Hand) -> str:
         day = timezone.localdate(hand.at) if closing else None
+        unfinished = build.blanks.in_work().exclude(next_stage="").first() if closing else None
+        if unfinished:
+            stage = STAGES[unfinished.next_stage].label.lower()
+            raise Refused(f"{unfinished.number} still waits for {stage}. Finish it, take it off or scrap it first.")
         if not Build.objects.filter(pk=build.pk, version=seen).update(version=seen + 1, closed_on=day):
             raise Changed(f"Somebody has changed {number} since you saw it. Open it again and look first.")
         return reverse("shop:build", args=[number])
