@@ -171,7 +171,7 @@ class _Plan:
                 from_start=(start, low), from_end=(end, low),
             )  # fmt: skip
             level += 1.75 * t
-        on.text((self.left, level - 0.5 * t), f"Figures in {UNIT_NAMES[self.style]}, not true size", class_="soft")
+        on.text((self.left, level - 0.1 * t), f"Figures in {UNIT_NAMES[self.style]}, not true size", class_="soft")
         nut, x = board.nut_width / 2, self.left - 1.6 * t
         on.dimension(
             (x, nut), (x, -nut), self._write(board.nut_width),

@@ -89,8 +89,10 @@ class _Sections:
         self.t = t = first * (across * self.widest) / (width - across * (left + right) * first)
         self.left = left * t
         self.cell_wide = self.widest + (left + right) * t
-        self.above = 2.5 * t  # name and radius
         self.high = HEIGHTS * request.board.thickness
+        measure = Drawing("", "", (0, 0, t / first, 1), width=1, medium=medium).text_width
+        self.tight = any(measure(f"{cut.name} {self._radius(cut)}") > cut.width for cut in self.cuts)
+        self.above = (3.7 if self.tight else 2.5) * t  # name and radius, in two lines where one has no room
         self.cell_high = self.above + self.high + 2.9 * t
         down = 1 if abreast else len(self.cuts)
         title = f"Sections of the board, in {UNIT_NAMES[style]}, height × {HEIGHTS}"
@@ -125,8 +127,12 @@ class _Sections:
         ends = f"{arc}{number(x + half)} {number(edge)}"
         start = f"M{number(x - half)} {number(base)}V{number(edge)}"
         on.path(f"{start}{ends}V{number(base)}Z", pen="thick", class_="board wood", fill=on.ground)
-        on.text((x - half, top - 0.75 * t), cut.name, bold=True)
-        on.text((x + half, top - 0.75 * t), self._radius(cut), anchor="end")
+        if self.tight:
+            on.text((x, top - 1.95 * t), cut.name, bold=True, anchor="middle")
+            on.text((x, top - 0.75 * t), self._radius(cut), anchor="middle")
+        else:
+            on.text((x - half, top - 0.75 * t), cut.name, bold=True)
+            on.text((x + half, top - 0.75 * t), self._radius(cut), anchor="end")
         if cut.depth is not None and cut.web is not None:
             self._slot(cut, x, base)
         on.dimension(

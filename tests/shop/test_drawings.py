@@ -235,6 +235,27 @@ def test_sections_say_the_figures():
     assert "radius 10 in" in words(drawn("sections", "compound", LengthStyle.INCH_DECIMAL))
 
 
+@pytest.mark.parametrize("width", [230, 300, 400])
+@pytest.mark.parametrize("board", BOARDS)
+def test_names_and_radii_keep_clear_of_each_other(board, width, advances):
+    """Over each section, whatever room it has."""
+    root = read(draw_sections(work_out(BOARDS[board]), BOARDS[board], width=width))
+    lines = {}
+    for text in root.iter(SVG + "text"):
+        if text.text in ("Nut", "Heel", "flat") or text.text.startswith(("Fret", "radius")):
+            table = advances["Bold" if text.get("font-weight") else "Regular"]
+            long = sum(table[c] for c in text.text) * float(root.get("font-size"))
+            start = (
+                float(text.get("x"))
+                + {"start": 0.0, "middle": -long / 2, "end": -long}[text.get("text-anchor", "start")]
+            )
+            lines.setdefault(text.get("y"), []).append((start, start + long))
+    assert sum(map(len, lines.values())) == 6
+    for spans in lines.values():
+        for (_, end), (start, _) in itertools.pairwise(sorted(spans)):
+            assert end < start
+
+
 def test_sections_of_a_short_board_take_its_last_fret():
     assert "Fret 8" in words(drawn("sections", "short"))
 
