@@ -4,7 +4,7 @@ from django.contrib.auth.models import AbstractUser
 
 
 class User(AbstractUser):
-    """Somebody who signs in. A name to show is needed more often than a first and a last one: `str` gives it."""
+    """Somebody who signs in; shown by the full name where there is one."""
 
     def __str__(self) -> str:
         return self.get_full_name() or self.get_username()
