@@ -59,8 +59,9 @@ class BlankQuerySet(models.QuerySet["Blank"]):
         return self.in_work().filter(next_stage=stage)
 
     def in_rack(self) -> BlankQuerySet:
-        """Those on which no stage is done yet, held ones too."""
-        return self.exclude(condition=Condition.SCRAPPED).filter(done=[])
+        """Those on which no stage is done yet, held ones too, and those that were taken off their build later on."""
+        free = Q(build=None, pattern=None)
+        return self.exclude(condition=Condition.SCRAPPED).filter(Q(done=[]) | free)
 
     def rested_by(self, day: date, rest_days: int) -> BlankQuerySet:
         """Those that have lain long enough, and composites, which need no rest."""
