@@ -32,6 +32,7 @@ def cautions(request: Request, result: Result, edges: tuple[float, float], style
     yield from _thin_edge(request, result, edges, style)
     yield from _blank(request, result, style)
     yield from _deep_cut(request, result, style)
+    yield from _setup(request, result, style)
     yield from _unusual_radius(request, style)
 
 
@@ -118,6 +119,45 @@ def _deep_cut(request: Request, result: Result, style: LengthStyle) -> Iterator[
         f"cutter. Go over the board in {result.passes.depth_levels} levels."
     )
     yield Warning("deep-cut", "caution", message, deepest, limit)
+
+
+def _setup(request: Request, result: Result, style: LengthStyle) -> Iterator[Warning]:
+    """Warn of a bed too short for the blank, of a rack without a pair that fits, and of an apex that is not level."""
+    jig, setup = request.jig, result.setup
+    if jig is None:
+        return
+    length = request.blank.length if request.blank is not None else result.blank_needed.length
+    bed, tolerance = jig.span - 2 * jig.end_clearance, jig.edge_tolerance
+    if length > bed + CLOSE:
+        message = (
+            f"The blank is {at_least(length, style)} long, and the bed takes {at_most(bed, style)} between its end "
+            f"clearances. A blank {at_least(length - bed, style)} shorter would do, or a longer bed."
+        )
+        yield Warning("jig-too-short", "stop", message, length, bed)
+    elif setup is None:
+        message = (
+            "No two formers in the rack can cut this board on this jig. Make the pair that is given, and measure "
+            "again any former that should do."
+            if request.formers
+            else "There are no formers in the rack. Make the pair that is given."
+        )
+        yield Warning("no-former-fits", "stop", message, None, tolerance)
+    elif not setup.fits:
+        worst = max(setup.edge_error, abs(setup.apex_drift) / 2)
+        message = (
+            f"No two formers in the rack cut this board within {say(tolerance, style)}. The nearest, "
+            f"{setup.head_former} at the head and {setup.heel_former} at the heel, are "
+            f"{at_least(worst, style)} off at the worst. Make the pair that is given."
+        )
+        yield Warning("no-former-fits", "stop", message, worst, tolerance)
+    if setup is not None and abs(setup.apex_drift) > tolerance + CLOSE:
+        lower = "heel" if setup.apex_drift < 0 else "nut"
+        message = (
+            f"With {setup.head_former} at the head and {setup.heel_former} at the heel the board comes out "
+            f"{at_least(abs(setup.apex_drift), style)} thinner at the {lower}. Formers whose rail planes are level "
+            "would not do this."
+        )
+        yield Warning("apex-drift", "caution", message, abs(setup.apex_drift), tolerance)
 
 
 def _unusual_radius(request: Request, style: LengthStyle) -> Iterator[Warning]:

@@ -118,10 +118,10 @@ class Setup:
 
 @dataclass(frozen=True, slots=True)
 class FormerToMake:
-    """One former of the exact pair for a board."""
+    """One former of the exact pair for a board; ``radius`` None means a straight edge, for a flat board."""
 
     end: Literal["head", "heel"]
-    radius: float
+    radius: float | None
     apex: float
     half_width: float
 

@@ -12,11 +12,14 @@ from geometry import result as answer
 from geometry.cautions import cautions
 from geometry.figures import Figures
 from geometry.passes import depth_levels
-from geometry.request import Request
+from geometry.request import Former, Request
+from geometry.rigging import Rig
 from geometry.units import LengthStyle
 
 
-def results(requests: Sequence[Request], figures: Figures, style: LengthStyle) -> Iterator[answer.Result]:
+def results(
+    requests: Sequence[Request], figures: Figures, rigs: dict[int, Rig], style: LengthStyle
+) -> Iterator[answer.Result]:
     """Take a worked-out stack apart, board by board, and add what there is to warn of."""
     boards = _boards(figures)
     ledgers = _rows(answer.ThicknessLedger, figures.ledger)
@@ -25,8 +28,9 @@ def results(requests: Sequence[Request], figures: Figures, style: LengthStyle) -
     needed = _zipped(layout.needed_length, layout.needed_width, figures.ledger.intake_min)
     corners = _zipped(figures.corner_head, figures.corner_heel)
     edges = _zipped(figures.edge_head, figures.edge_heel)
-    fans = _fans(figures)
+    fans = _fans(figures, rigs)
     for row, request in enumerate(requests):
+        on_jig = rigs.get(row)
         size = answer.Size(*next(needed))
         found = answer.Result(
             board=next(boards),
@@ -36,8 +40,8 @@ def results(requests: Sequence[Request], figures: Figures, style: LengthStyle) -
             blank_margin=_margin(request, size),
             corners=answer.CornerFigures(*next(corners)),
             passes=fans.get(row),
-            setup=None,
-            formers_to_make=None,
+            setup=on_jig and on_jig.setup,
+            formers_to_make=on_jig and on_jig.formers_to_make,
             climate=None,
             warnings=(),
         )
@@ -91,24 +95,24 @@ def _boards(figures: Figures) -> Iterator[answer.BoardFigures]:
         yield answer.BoardFigures(length, overall, tuple(found))
 
 
-def _fans(figures: Figures) -> dict[int, answer.PassFigures]:
+def _fans(figures: Figures, rigs: dict[int, Rig]) -> dict[int, answer.PassFigures]:
     """Take apart the passes of the boards that have a cutter, by row of the stack."""
     fan, rows = figures.fan, figures.fan_rows
     if fan is None:
         return {}
     skim = figures.stack.skim[rows]
     numbers = fan.numbers()
-    angles = np.degrees(numbers * fan.step[:, None])
-    strokes = numbers * fan.stride[:, None]
-    depths = fan.depths(numbers, skim)
-    levels = depth_levels(fan.deepest(skim), figures.stack.cutter_max_depth[rows])
-    heads = _zipped(
-        *(fan.count, np.degrees(fan.step), np.degrees(fan.half_angle), fan.scallop, levels, fan.stride > 0),
+    angles = numbers * fan.step[:, None]
+    table = np.stack(
+        (numbers, np.degrees(angles), fan.depths(numbers, skim), angles, numbers * fan.stride[:, None]), -1
     )
+    levels = depth_levels(fan.deepest(skim), figures.stack.cutter_max_depth[rows])
+    heads = _zipped(fan.count, np.degrees(fan.step), np.degrees(fan.half_angle), fan.scallop, levels, fan.stride > 0)
     found = {}
     for row, (count, step, half_angle, scallop, level, flat), passes in zip(
-        rows.tolist(), heads, np.stack((numbers, angles, depths, strokes), axis=-1).tolist(), strict=True
+        rows.tolist(), heads, table.tolist(), strict=True
     ):
+        formers = rigs[row].formers if row in rigs else None
         found[row] = answer.PassFigures(
             count=int(count),
             step_deg=step,
@@ -116,8 +120,15 @@ def _fans(figures: Figures) -> dict[int, answer.PassFigures]:
             scallop=scallop,
             depth_levels=int(level),
             list=tuple(
-                answer.Pass(int(number), angle, depth, *([stroke] * 4 if flat else [None] * 4))
-                for number, angle, depth, stroke in passes[: int(count)]
+                answer.Pass(int(number), degrees, depth, *([stroke] * 4 if flat else _marks(angle, formers)))
+                for number, degrees, depth, angle, stroke in passes[: int(count)]
             ),
         )
     return found
+
+
+def _marks(angle: float, formers: tuple[Former, Former] | None) -> list[float | None]:
+    """Say where a pass is marked on the head and the heel former: along the arc, and square across."""
+    if formers is None:
+        return [None] * 4
+    return [mark for former in formers for mark in (former.radius * angle, former.radius * math.sin(angle))]

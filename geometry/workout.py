@@ -18,6 +18,7 @@ from geometry.outline import width_at
 from geometry.passes import lay_fan
 from geometry.request import Request
 from geometry.result import Result
+from geometry.rigging import rig
 from geometry.slots import cut_slots
 from geometry.stack import Stack, stacked
 from geometry.surface import radius_at, sagitta_within
@@ -97,7 +98,7 @@ def sagitta_at(stack: Stack, lines: FretLines, x: np.ndarray) -> np.ndarray:
     return sagitta_within(radius, width)
 
 
-def work_out(request: Request, style: LengthStyle = LengthStyle.MM) -> Result:
+def work_out(request: Request, style: LengthStyle = LengthStyle.MM, standing: tuple[str, str] | None = None) -> Result:
     """Work out one board.
 
     Parameters
@@ -106,19 +107,24 @@ def work_out(request: Request, style: LengthStyle = LengthStyle.MM) -> Result:
         The board, and what the shop allows for it.
     style : LengthStyle
         How lengths are written in the words of warnings and errors; the figures are millimetres.
+    standing : pair of str, optional
+        Names of the formers that stand on the jig now, head end first: of equally good setups, the one nearest to it
+        is chosen.
 
     Raises
     ------
     GeometryError
         If it cannot be: everything that is wrong, with the field names of the JSON contract.
     """
-    (answer,) = work_out_each([request], style)
+    (answer,) = work_out_each([request], style, standing)
     if isinstance(answer, GeometryError):
         raise answer
     return answer
 
 
-def work_out_many(requests: Sequence[Request], style: LengthStyle = LengthStyle.MM) -> list[Result]:
+def work_out_many(
+    requests: Sequence[Request], style: LengthStyle = LengthStyle.MM, standing: tuple[str, str] | None = None
+) -> list[Result]:
     """Work out many boards, with the same answers as one by one.
 
     Raises
@@ -126,14 +132,16 @@ def work_out_many(requests: Sequence[Request], style: LengthStyle = LengthStyle.
     StackError
         If any of them cannot be worked out.
     """
-    answers = work_out_each(requests, style)
+    answers = work_out_each(requests, style, standing)
     wrong = {row: list(answer.problems) for row, answer in enumerate(answers) if isinstance(answer, GeometryError)}
     if wrong:
         raise StackError(wrong)
     return answers
 
 
-def work_out_each(requests: Sequence[Request], style: LengthStyle = LengthStyle.MM) -> list[Result | GeometryError]:
+def work_out_each(
+    requests: Sequence[Request], style: LengthStyle = LengthStyle.MM, standing: tuple[str, str] | None = None
+) -> list[Result | GeometryError]:
     """Work out what can be worked out of many boards; an error stands in the place of each that cannot."""
     answers: list[Result | GeometryError | None] = [None] * len(requests)
     rows = []
@@ -146,12 +154,13 @@ def work_out_each(requests: Sequence[Request], style: LengthStyle = LengthStyle.
         asked = [requests[row] for row in rows]
         try:
             figures = work_out_stack(stacked(asked), style)
+            rigs = rig(asked, figures, style, standing)
         except StackError as error:
             for place, problems in error.by_row.items():
                 answers[rows[place]] = GeometryError(*problems)
             rows = [row for place, row in enumerate(rows) if place not in error.by_row]
             continue
-        for row, result in zip(rows, results(asked, figures, style), strict=True):
+        for row, result in zip(rows, results(asked, figures, rigs, style), strict=True):
             answers[row] = result
         break
     return answers

@@ -37,9 +37,7 @@ def test_the_schema_is_printed():
     assert json.loads(workout("--schema").stdout)["$schema"].endswith("2020-12/schema")
 
 
-@pytest.mark.parametrize(
-    ("arguments", "data"), [(["/no/such/file"], b""), (["."], b""), ([], b"{"), ([], b"\xff"), ([], b"[7]")]
-)
+@pytest.mark.parametrize(("arguments", "data"), [(["/no/such/file"], b""), ([], b"\xff"), ([], b"[7]")])
 def test_errors_are_json_with_code_2_and_no_traceback(arguments, data):
     done = workout(*arguments, data=data)
     found = json.loads(done.stdout)

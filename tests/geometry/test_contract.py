@@ -50,6 +50,7 @@ KEYS = {
     "blank_needed": ["length", "width", "thickness"],
     "blank_margin": ["length", "width", "thickness"],
     "corners": ["head", "heel"],
+    "setup": ["head_former", "heel_former", "nut_at", "nut_radius", "heel_radius", "edge_error", "apex_drift", "fits"],
     "passes": ["count", "step_deg", "half_angle_deg", "scallop", "depth_levels", "list"],
 }
 FRET_KEYS = ["fret", "from_nut", "from_previous", "width", "radius", "sagitta", "edge_thickness", "bass", "treble"]
@@ -99,6 +100,9 @@ def test_all_names_are_those_of_the_contract():
         assert list(result[part] if part else result) == keys
     assert list(result["board"]["frets"][3]) == [*FRET_KEYS, "slot_depth", "web"]
     assert list(result["passes"]["list"][0]) == PASS_KEYS
+    assert None not in result["passes"]["list"][0].values()
+    assert [list(former) for former in result["formers_to_make"]] == [["end", "radius", "apex", "half_width"]] * 2
+    assert [former["end"] for former in result["formers_to_make"]] == ["head", "heel"]
     assert result["passes"]["list"][0]["pass"] == -(result["passes"]["count"] // 2)
     assert all(set(warning) == {"code", "level", "message", "value", "limit"} for warning in result["warnings"])
 
