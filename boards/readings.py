@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
 from django import forms
@@ -19,12 +20,18 @@ from shop.models import Shop
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """One reading: what it is, what it must come to, and how far off it may be. Lengths are mm."""
+    """One reading: what is measured and on which side, what it must come to, how far off it may be. Lengths are mm."""
 
     key: str
-    label: str
+    what: str
+    side: str
     value: float
     tolerance: float
+
+    @property
+    def label(self) -> str:
+        """Name it in full."""
+        return f"{self.what}, {self.side}" if self.side else self.what
 
     def is_met_by(self, reading: Decimal) -> bool:
         """Tell whether a reading is within the tolerance, the limits included."""
@@ -40,12 +47,12 @@ def targets(stage: str, blank: Blank, request: Request, result: Result, shop: Sh
             least = result.thickness.before_radiusing
             tolerance = float(shop.thickness_tolerance)
             return [
-                Target("head", "Thickness, head end", least, tolerance),
-                Target("heel", "Thickness, heel end", least, tolerance),
+                Target("head", "Thickness", "head end", least, tolerance),
+                Target("heel", "Thickness", "heel end", least, tolerance),
             ]
         case "slotting":
             depth = result.slots.depth_setting
-            return [Target("depth", "Slot depth", depth, float(shop.slot_tolerance))]
+            return [Target("depth", "Slot depth", "", depth, float(shop.slot_tolerance))]
         case "radiusing":
             return _after_radiusing(blank, result, shop)
         case "tapering":
@@ -53,12 +60,12 @@ def targets(stage: str, blank: Blank, request: Request, result: Result, shop: Sh
             nut, heel = rough_widths(board.nut_width, board.heel_width, request.allowances.edge)
             tolerance = float(shop.width_tolerance)
             return [
-                Target("nut_width", "Width at the nut", nut, tolerance),
-                Target("heel_width", "Width at the heel", heel, tolerance),
+                Target("nut_width", "Width at the nut", "", nut, tolerance),
+                Target("heel_width", "Width at the heel", "", heel, tolerance),
             ]
         case "gluing":
             tolerance = float(shop.width_tolerance)
-            return [Target("off_centre", "Centreline off at the heel", 0.0, tolerance)]
+            return [Target("off_centre", "Centreline off at the heel", "", 0.0, tolerance)]
         case _:
             raise ValueError(f"There is no stage {stage!r}.")
 
@@ -68,18 +75,18 @@ def _after_radiusing(blank: Blank, result: Result, shop: Shop) -> list[Target]:
         # No caliper reaches under a board on its neck; the curve is gauged from above.
         return []
     centre = Target(
-        "centre", "Thickness on the centreline", result.thickness.after_radiusing, float(shop.thickness_tolerance)
+        "centre", "Thickness on the centreline", "", result.thickness.after_radiusing, float(shop.thickness_tolerance)
     )
     if "tapering" in blank.done:
         # The square corners that the figures are worked out for are gone.
         return [centre]
     tolerance = float(shop.corner_tolerance)
     return [
-        # As the board lies in the drawings: head to the left, bass side towards you.
-        Target("head_treble", "Head, treble side", result.corners.head, tolerance),
-        Target("heel_treble", "Heel, treble side", result.corners.heel, tolerance),
-        Target("head_bass", "Head, bass side", result.corners.head, tolerance),
-        Target("heel_bass", "Heel, bass side", result.corners.heel, tolerance),
+        # Treble above bass, as the board lies in the drawings.
+        Target("head_treble", "Head", "treble side", result.corners.head, tolerance),
+        Target("head_bass", "Head", "bass side", result.corners.head, tolerance),
+        Target("heel_treble", "Heel", "treble side", result.corners.heel, tolerance),
+        Target("heel_bass", "Heel", "bass side", result.corners.heel, tolerance),
         centre,
     ]
 
@@ -132,9 +139,11 @@ class ReadingsForm(ShopForm, forms.Form):
             )
 
     @property
-    def has_corners(self) -> bool:
-        """Tell whether the boxes stand for the corners of a board."""
-        return "head_bass" in self.fields
+    def blocks(self) -> list[tuple[Target, list[forms.BoundField]]]:
+        """Put together the boxes that share a target, so that it stands once above them."""
+        grouped = groupby(self.targets, key=lambda target: target.what)
+        blocks = [list(targets) for _, targets in grouped]
+        return [(targets[0], [self[target.key] for target in targets]) for targets in blocks]
 
     @property
     def readings(self) -> dict[str, Decimal]:

@@ -35,6 +35,7 @@ class ShopForm(forms.BaseForm):
         self.sure_keys: list[str] = []
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
+            field.error_messages["required"] = "Choose one." if hasattr(field, "choices") else "Fill this in."
             if isinstance(field, LengthInput):
                 field.style = shop.style
 
