@@ -1,8 +1,8 @@
-"""Fetching a blank for a page or a press of a button."""
+"""What an address asks for: a blank by its number, and words to look for."""
 
 from __future__ import annotations
 
-from django.http import Http404
+from django.http import Http404, HttpRequest
 
 from boards.models import Blank
 
@@ -13,3 +13,8 @@ def get_blank(number: str) -> Blank:
         return Blank.objects.with_spec().get(number=number)
     except Blank.DoesNotExist:
         raise Http404(f"There is no blank {number[:24]}.") from None
+
+
+def word_asked(request: HttpRequest, name: str, longest: int) -> str:
+    """Read a word behind the question mark, without the NUL that PostgreSQL takes in no text."""
+    return request.GET.get(name, "").replace("\x00", "").strip()[:longest]

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
-from boards.actions import get_blank
+from boards.actions import get_blank, word_asked
 from boards.figures import worked
 from boards.fits import fits_for_blank
 from boards.intake import USUAL_MM
@@ -259,7 +259,7 @@ def measure(request: HttpRequest, number: str) -> HttpResponse:
 @require_GET
 def find(request: HttpRequest) -> HttpResponse:
     """Go to the blank or build of a number that was typed."""
-    text = request.GET.get("q", "").strip()[:40]
+    text = word_asked(request, "q", 40)
     blank = Blank.objects.filter(number__iexact=text).first()
     if blank is not None:
         return redirect("boards:blank", blank.number)

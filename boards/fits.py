@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from boards.models import Blank, Condition
+from geometry.cautions import CLOSE
+from geometry.errors import GeometryError
 from geometry.result import Size
-from geometry.workout import work_out_many
+from geometry.workout import work_out_each
 from shop.models import Build, Shop
 
 
@@ -24,7 +26,7 @@ class Fit:
     def lacks(self) -> list[tuple[str, float]]:
         """Name each measure that falls short, and by how much."""
         sides = (("length", self.margin.length), ("width", self.margin.width), ("thickness", self.margin.thickness))
-        return [(name, -value) for name, value in sides if value < 0]
+        return [(name, -value) for name, value in sides if value < -CLOSE]
 
     @property
     def fits(self) -> bool:
@@ -39,10 +41,14 @@ def waiting_builds() -> list[Build]:
 
 
 def needs(builds: Iterable[Build], shop: Shop) -> list[tuple[Build, Size]]:
-    """Work out what blank each build needs."""
+    """Work out what blank each build needs; a build that cannot be worked out any more has its reason on its page."""
     builds = list(builds)
-    results = work_out_many([build.as_request() for build in builds], shop.style)
-    return [(build, result.blank_needed) for build, result in zip(builds, results, strict=True)]
+    answers = work_out_each([build.as_request() for build in builds], shop.style)
+    return [
+        (build, answer.blank_needed)
+        for build, answer in zip(builds, answers, strict=True)
+        if not isinstance(answer, GeometryError)
+    ]
 
 
 def fits(blank: Blank, needed: Iterable[tuple[Build, Size]]) -> list[Fit]:

@@ -13,6 +13,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
+from boards.actions import word_asked
 from boards.models import Blank, Cut, receive_box
 from shop.forms import ShopForm
 from shop.models import Hand, Series, Shop, Species
@@ -117,14 +118,14 @@ def _receive(form: IntakeForm, hand: Hand) -> str:
 def _start_values(request: HttpRequest, today: date) -> dict[str, Any]:
     """Keep the last values, so that the next blank of the same kind takes one tap."""
     values: dict[str, Any] = {"received_on": today}
-    last = Blank.objects.filter(number=request.GET.get("like", "")[:24]).first()
+    last = Blank.objects.filter(number=word_asked(request, "like", 24)).first()
     if last is not None:
         values.update({name: getattr(last, name) for name in IntakeForm.Meta.fields if name != "remarks"})
     return values
 
 
 def _page(request: HttpRequest, form: IntakeForm, today: date, status: int = 200) -> HttpResponse:
-    first, last = request.GET.get("first", "")[:24], request.GET.get("like", "")[:24]
+    first, last = word_asked(request, "first", 24), word_asked(request, "like", 24)
     just_in = Blank.objects.filter(number__in=[first, last], changed_by=request.user).order_by("number")
     context = {
         "form": form,

@@ -18,6 +18,14 @@ class LogQuerySet(models.QuerySet["LogEntry"]):
         """Bring along what `words` speaks of."""
         return self.select_related("by", "build", "pattern", "undoes__build", "undoes__pattern")
 
+    def update(self, **_columns: Any) -> int:
+        """Refuse, for many at once as for one."""
+        raise TypeError("A log entry is never changed.")
+
+    def delete(self) -> tuple[int, dict[str, int]]:
+        """Refuse, for many at once as for one."""
+        raise TypeError("A log entry is never deleted.")
+
 
 class LogEntry(models.Model):
     """One thing that happened to one blank."""

@@ -1,0 +1,109 @@
+"""Which blank can become which board: held against the allowances, worked out here by hand."""
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from boards.fits import fits, fits_for_blank, needs, waiting_builds
+from shop.models import Build, Shop, User
+from tests.factories import days_ago, make_blank, make_build, make_hand, make_species
+
+pytestmark = pytest.mark.django_db
+
+
+def needed_by_hand(build: Build) -> tuple[float, float, float]:
+    """The blank that a board with one scale needs, from equal temperament and the allowances."""
+    last_fret = float(build.scale) * (1 - 2 ** (-build.frets / 12))
+    length = last_fret + float(build.overhang + build.nut_ledge + 2 * build.end + build.proving)
+    width = float(max(build.nut_width, build.heel_width) + 2 * build.edge)
+    thickness = float(build.thickness + build.sanding + build.skim + 2 * build.flatten)
+    return length, width, thickness
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"scale": Decimal("635"), "frets": 24, "nut_ledge": Decimal(5)},
+        {"scale": Decimal(864), "frets": 20, "heel_width": Decimal(63), "edge": Decimal(5), "flatten": Decimal("0.2")},
+        {"radius_nut": None, "radius_heel": None, "skim": Decimal(0), "proving": Decimal(0)},
+    ],
+)
+def test_it_works(maker: User, shop: Shop, changes: dict[str, object]) -> None:
+    build, blank = make_build(**changes), make_blank(length=Decimal(700), width=Decimal(80), thickness=Decimal(9))
+    (fit,) = fits_for_blank(blank, shop)
+    length, width, thickness = needed_by_hand(build)
+    assert (fit.needed.length, fit.needed.width, fit.needed.thickness) == pytest.approx((length, width, thickness))
+    margins = (700 - length, 80 - width, 9 - thickness)
+    assert (fit.margin.length, fit.margin.width, fit.margin.thickness) == pytest.approx(margins)
+    assert fit.fits and fit.lacks == []
+
+
+def test_what_a_blank_lacks_and_by_how_much(bench: Client, maker: User, shop: Shop) -> None:
+    build = make_build()
+    length, width, thickness = needed_by_hand(build)
+    blank = make_blank(length=Decimal(500), width=Decimal(60), thickness=Decimal("6.5"))
+    (fit,) = fits_for_blank(blank, shop)
+    assert not fit.fits
+    assert dict(fit.lacks) == pytest.approx({"length": length - 500, "width": width - 60, "thickness": thickness - 6.5})
+    page = " ".join(bench.get(f"/blanks/{blank.number}/").content.decode().split())
+    for words in (f"{length - 500:.2f} mm short in length", "3.00 mm short in width", "0.60 mm short in thickness"):
+        assert words in page
+
+
+def test_exactly_enough_is_enough(maker: User, shop: Shop) -> None:
+    build = make_build(scale=Decimal(600), frets=12)  # the twelfth fret halves the string: 300 + 8 + 20 + 25
+    assert needed_by_hand(build) == pytest.approx((353, 63, 7.1))
+    for sizes, enough in (((353, 63, "7.1"), True), ((353, "62.999", "7.1"), False), ((353, 63, "7.099"), False)):
+        length, width, thickness = map(Decimal, sizes)
+        (fit,) = fits_for_blank(make_blank(length=length, width=width, thickness=thickness), shop)
+        assert fit.fits is enough, sizes
+
+
+def test_the_wood_must_be_right(bench: Client, maker: User, shop: Shop) -> None:
+    plum, pear = make_species("Plum"), make_species("Pear")
+    make_build(species=plum)
+    blank = make_blank(species=pear)
+    (fit,) = fits_for_blank(blank, shop)
+    assert not fit.right_wood and not fit.fits and not fit.lacks
+    assert "asks for Plum" in bench.get(f"/blanks/{blank.number}/").content.decode()
+    assert fits_for_blank(make_blank(species=plum), shop)[0].fits
+
+
+def test_only_builds_that_wait_for_a_blank(maker: User) -> None:
+    waits = make_build("B911")
+    make_blank(make_build("B912"))
+    make_build("B913", closed_on=timezone.localdate())
+    lost = make_build("B914")
+    scrapped = make_blank(lost)
+    scrapped.scrap(make_hand(), scrapped.version, "Split")
+    freed_of = make_build("B915")
+    freed = make_blank(freed_of)
+    freed.take_off(make_hand(), freed.version)
+    assert waiting_builds() == [waits, lost, freed_of]
+
+
+def test_those_that_fit_stand_first_then_the_earliest_due(maker: User, shop: Shop) -> None:
+    make_build("B921", due_on=days_ago(-1), heel_width=Decimal(90))
+    make_build("B922")
+    make_build("B923", due_on=days_ago(-30))
+    make_build("B924", due_on=days_ago(-10))
+    found = fits(make_blank(), needs(waiting_builds(), shop))
+    assert [(fit.build.number, fit.fits) for fit in found] == [
+        ("B924", True),
+        ("B923", True),
+        ("B922", True),
+        ("B921", False),
+    ]
+
+
+def test_a_build_that_cannot_be_worked_out_spoils_no_page(bench: Client, maker: User, shop: Shop) -> None:
+    """Such a spec cannot be typed; it may be left from before a rule became stricter."""
+    good, bad = make_build("B931"), make_build("B932")
+    Build.objects.filter(pk=bad.pk).update(radius_nut=Decimal(21), radius_heel=Decimal(21))
+    blank = make_blank()
+    assert [fit.build for fit in fits_for_blank(blank, shop)] == [good]
+    for page in ("/", "/rack/", f"/blanks/{blank.number}/", "/builds/", "/builds/B932/", "/kit/"):
+        assert bench.get(page).status_code == 200, page
