@@ -16,7 +16,7 @@ from geometry.words import at_least, at_most, say
 
 FROM_END: Final = 10.0  # mm: where an end is read, in from it and from the sides, clear of what has torn out
 FROM_SIDE: Final = 5.0
-READ_TO: Final = 0.05  # mm: what a caliper and the steps between passes leave uncertain in one reading
+READ_TO: Final = 0.02  # mm: what a caliper leaves uncertain in one reading (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class EndCompared:
     read, expected : float
         Radius, mm.
     known_to : float
-        How far the radius read may be off, since readings are good to `READ_TO` only, mm.
+        How far the radius read may be off, since readings are only so good, mm.
     offset : float
         How far the centre of the curve lies towards the treble side, mm.
     """
@@ -94,6 +94,8 @@ class Compared:
         By how much the rail plane, and every apex of a former with it, has to be moved up, mm.
     known_to : float
         How far the correction may be off, mm.
+    read_to : float
+        How far one reading may be off, mm.
     """
 
     head: EndCompared
@@ -103,6 +105,7 @@ class Compared:
     drift_expected: float
     correction: float
     known_to: float
+    read_to: float
 
     @property
     def is_off(self) -> bool:
@@ -117,7 +120,7 @@ class Compared:
     @property
     def drifts(self) -> bool:
         """Whether the apex runs out of level otherwise than expected."""
-        return abs(self.drift - self.drift_expected) > math.sqrt(2) * READ_TO
+        return abs(self.drift - self.drift_expected) > math.sqrt(2) * self.read_to
 
 
 def check_board(
@@ -208,6 +211,8 @@ def compare(
     board: TestBoard,
     readings: tuple[EndRead, EndRead],
     style: LengthStyle = LengthStyle.MM,
+    *,
+    read_to: float = READ_TO,
 ) -> Compared:
     """Compare a test board with what was expected of it, and work out how far the heights of the jig are off.
 
@@ -219,6 +224,8 @@ def compare(
         Thickness at the head and the heel end, `FROM_END` in from the end and `FROM_SIDE` in from either side.
     style : LengthStyle
         How lengths are written in the words of an error.
+    read_to : float
+        How far one reading may be off, mm.
 
     Raises
     ------
@@ -240,12 +247,15 @@ def compare(
     ``1/2 - c²/(8h²)`` times as much; h comes from the reading in the middle and the mean of two at the sides.
     """
     pairs = list(zip(("head", "heel"), readings, strict=True))
-    problems = [problem for name, end in pairs for problem in _no_curve(name, end, style)]
+    problems = [problem for name, end in pairs for problem in _no_curve(name, end, read_to, style)]
     if problems:
         raise GeometryError(*problems)
     thickness = (readings[0].centre + readings[1].centre) / 2
     expected = _expect(jig, head, heel, TestBoard(board.length, board.width, thickness))
-    ends = [_compare_end(board.chord, read, wanted.radius) for (_, read), wanted in zip(pairs, expected, strict=True)]
+    ends = [
+        _compare_end(board.chord, read, wanted.radius, read_to)
+        for (_, read), wanted in zip(pairs, expected, strict=True)
+    ]
     return Compared(
         head=ends[0],
         heel=ends[1],
@@ -254,12 +264,13 @@ def compare(
         drift_expected=expected[1].centre - expected[0].centre,
         correction=-(ends[0].over + ends[1].over) / 2,
         known_to=math.hypot(ends[0].known_to, ends[1].known_to) / 2,
+        read_to=read_to,
     )
 
 
-def _no_curve(name: str, end: EndRead, style: LengthStyle) -> Iterator[Problem]:
+def _no_curve(name: str, end: EndRead, read_to: float, style: LengthStyle) -> Iterator[Problem]:
     sides = (end.bass + end.treble) / 2
-    if end.centre - sides < 2 * READ_TO:
+    if end.centre - sides < 2 * read_to:
         message = (
             f"At the {name} the middle reads {say(end.centre, style)} and the sides {say(sides, style)} on average: "
             "there is hardly a curve. Read them again."
@@ -267,12 +278,12 @@ def _no_curve(name: str, end: EndRead, style: LengthStyle) -> Iterator[Problem]:
         yield Problem(f"{name}_centre", message)
 
 
-def _compare_end(chord: float, read: EndRead, expected: float) -> EndCompared:
+def _compare_end(chord: float, read: EndRead, expected: float, read_to: float) -> EndCompared:
     height = read.centre - (read.bass + read.treble) / 2
     radius = float(radius_spanning(chord, height))
     return EndCompared(
         read=radius,
         expected=expected,
-        known_to=abs(0.5 - chord**2 / (8 * height**2)) * READ_TO * math.sqrt(1.5),
+        known_to=abs(0.5 - chord**2 / (8 * height**2)) * read_to * math.sqrt(1.5),
         offset=(read.treble - read.bass) * radius / chord,
     )

@@ -66,9 +66,9 @@ def _jig_at_odds(jig: Jig, style: LengthStyle) -> Iterator[Problem]:
     if top >= jig.rail_plane:
         yield Problem(
             "riser",
-            f"The riser with its packing is {say(top, style)} high and the rail plane lies {say(jig.rail_plane, style)} "
-            f"above the bed: the board would lie {at_least(top - jig.rail_plane, style)} above the rails. Measure both "
-            "from the bed.",
+            f"The riser with its packing is {say(top, style)} high and the rail plane lies "
+            f"{say(jig.rail_plane, style)} above the bed: the board would lie "
+            f"{at_least(top - jig.rail_plane, style)} above the rails. Measure both from the bed.",
         )
 
 

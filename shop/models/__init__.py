@@ -1,6 +1,7 @@
 """What the shop knows about itself."""
 
 from shop.models.builds import Build, NeckJoint, Pattern
+from shop.models.jigs import Former, Jig, JigTest, SandingBlock
 from shop.models.kit import Cutter, FretWire, Route, Species
 from shop.models.people import User
 from shop.models.shop import Lengths, Paper, Series, Shop
@@ -11,14 +12,18 @@ __all__ = [
     "Build",
     "Changed",
     "Cutter",
+    "Former",
     "FretWire",
     "Hand",
+    "Jig",
+    "JigTest",
     "Lengths",
     "NeckJoint",
     "Paper",
     "Pattern",
     "Refused",
     "Route",
+    "SandingBlock",
     "Series",
     "Shop",
     "Spec",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
@@ -89,11 +92,17 @@ class Cutter(models.Model):
     name = models.CharField(max_length=60, unique=True)
     diameter = LengthField()
     max_depth = LengthField("deepest bite in one pass")
+    sharpened_on = models.DateField("sharpened on", null=True, blank=True, help_text="Or the day that it was new.")
+    minutes_since_sharpening = models.DecimalField(
+        "minutes cut since", max_digits=8, decimal_places=1, default=0, validators=[MinValueValidator(0)]
+    )
+    remarks = models.TextField(max_length=1000, blank=True)
 
     class Meta:
         ordering = ["diameter", "name"]
         constraints = [
             models.CheckConstraint(condition=Q(diameter__gt=0) & Q(max_depth__gt=0), name="cutter_has_size"),
+            models.CheckConstraint(condition=Q(minutes_since_sharpening__gte=0), name="cutter_minutes_count_up"),
         ]
 
     def __str__(self) -> str:
@@ -102,6 +111,11 @@ class Cutter(models.Model):
     def as_request(self) -> CutterRequest:
         """Give the cutter as geometry asks for it."""
         return CutterRequest(float(self.diameter), float(self.max_depth))
+
+    def sharpen(self, on: date) -> None:
+        """Start to count its minutes anew."""
+        self.sharpened_on, self.minutes_since_sharpening = on, 0
+        self.save(update_fields=["sharpened_on", "minutes_since_sharpening"])
 
 
 def check_stages(stages: object) -> None:

@@ -12,6 +12,7 @@ from django.db.models import F
 from geometry.units import LengthStyle
 from shop.fields import LengthField
 from shop.models.allowances import AllowanceFields
+from shop.models.jigs import Jig
 from shop.models.kit import Cutter
 
 
@@ -44,6 +45,21 @@ class Shop(AllowanceFields):
     cutter = models.ForeignKey(
         Cutter, on_delete=models.PROTECT, null=True, blank=True, verbose_name="cutter on the radius jig"
     )
+    jig = models.ForeignKey(
+        Jig, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", verbose_name="radius jig in use"
+    )
+    feed_mm_per_min = LengthField(
+        "feed along the board, each minute",
+        default=Decimal(1500),
+        validators=[MinValueValidator(Decimal(1), "It cannot be nothing.")],
+        help_text="What a run is reckoned to take (common practice, no source).",
+    )
+    changeover_minutes = models.PositiveSmallIntegerField(
+        "minutes to change one piece",
+        default=10,
+        validators=[MaxValueValidator(600)],
+        help_text="A former, the riser or the cutter (common practice, no source).",
+    )
     scallop_max = LengthField("highest step between passes", default=Decimal("0.05"))
     thickness_tolerance = LengthField("tolerance of thickness", default=Decimal("0.1"))
     corner_tolerance = LengthField("tolerance of corners", default=Decimal("0.1"))
@@ -64,7 +80,10 @@ class Shop(AllowanceFields):
 
     class Meta:
         verbose_name = verbose_name_plural = "shop"
-        constraints = [models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_shop")]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_shop"),
+            models.CheckConstraint(condition=models.Q(feed_mm_per_min__gt=0), name="shop_feeds_forward"),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -72,7 +91,7 @@ class Shop(AllowanceFields):
     @classmethod
     def current(cls) -> Shop:
         """Fetch the shop's settings, made with starting values the first time."""
-        return cls.objects.select_related("cutter").get_or_create(pk=1)[0]
+        return cls.objects.select_related("cutter", "jig").get_or_create(pk=1)[0]
 
     @property
     def style(self) -> LengthStyle:
