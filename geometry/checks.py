@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from decimal import Decimal
 from numbers import Real
 
 import numpy as np
@@ -50,7 +49,7 @@ def check_figure(field: str, value: object, style: LengthStyle = LengthStyle.MM)
     """Check one figure against its limits; ``field`` may carry the place in a list (``formers[2].radius``)."""
     limit = limit_of(field)
     name = limit.name[0].upper() + limit.name[1:]
-    if isinstance(value, bool) or not isinstance(value, Real | Decimal):
+    if isinstance(value, bool) or not isinstance(value, Real):
         return Problem(field, f"{name} must be a number.")
     try:
         value = float(value)

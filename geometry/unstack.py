@@ -37,7 +37,7 @@ def results(
             thickness=next(ledgers),
             slots=answer.SlotFigures(*next(slot_rows)),
             blank_needed=size,
-            blank_margin=_margin(request, size),
+            blank_margin=request.blank and size.margin_of(request.blank),
             corners=answer.CornerFigures(*next(corners)),
             passes=fans.get(row),
             setup=on_jig and on_jig.setup,
@@ -56,13 +56,6 @@ def _zipped(*columns: np.ndarray) -> Iterator[tuple]:
 def _rows(kind: type, part: object) -> Iterator:
     """Make one ``kind`` of each row of a part whose arrays are named like its fields."""
     return (kind(*row) for row in _zipped(*(getattr(part, f.name) for f in fields(kind))))
-
-
-def _margin(request: Request, needed: answer.Size) -> answer.Size | None:
-    blank = request.blank
-    if blank is None:
-        return None
-    return answer.Size(*(float(getattr(blank, f.name)) - getattr(needed, f.name) for f in fields(answer.Size)))
 
 
 def _boards(figures: Figures) -> Iterator[answer.BoardFigures]:

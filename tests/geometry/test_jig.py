@@ -39,7 +39,7 @@ CARVED = {
 
 
 def carve(request):
-    """Set up the carving for a request with formers: the carving, the rolls of its passes, the cutter's depth, the apex."""
+    """Set up the carving of a request that has formers: also the rolls of its passes, the cutter depth, the apex."""
     result, jig = work_out(request), request.jig
     head, heel = (
         next(f for f in request.formers if f.name == name)
