@@ -35,7 +35,7 @@ class _Frame:
 _FRAMES: dict[Size, _Frame] = {
     "row": _Frame(width=264, height=42, scale=0.36, end_view=46),
     "page": _Frame(width=760, height=120, scale=1.04, end_view=112),
-    "sheet": _Frame(width=150, height=24, scale=0.22, end_view=22),
+    "sheet": _Frame(width=98, height=17, scale=0.135, end_view=17),
     "label": _Frame(width=54, height=9.5, scale=0.078, end_view=9),
 }
 
