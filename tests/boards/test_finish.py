@@ -192,7 +192,7 @@ def test_the_limits_belong_to_the_tolerance(bench: Client, maker: User) -> None:
     for reading in ("6.2", "6.4", "6.200000", '0.25"'):
         blank = make_blank(pattern)
         assert bench.post(url(blank, "thicknessing"), payload(blank, head=reading)).status_code == 302, reading
-    assert Target("x", "x", 6.65, 0.1).is_met_by(Decimal("6.75"))
+    assert Target("x", "x", "", 6.65, 0.1).is_met_by(Decimal("6.75"))
 
 
 @pytest.mark.parametrize(
