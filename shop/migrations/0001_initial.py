@@ -224,7 +224,7 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(default='Our shop', max_length=60, verbose_name="shop's name")),
                 ('lengths', models.CharField(choices=[('mm', 'Millimetres'), ('inch', 'Inches, decimals'), ('fraction', 'Inches, nearest 1/64')], default='mm', max_length=16)),
                 ('paper', models.CharField(choices=[('A4', 'A4'), ('letter', 'Letter')], default='A4', max_length=8)),
-                ('web_address', models.URLField(blank=True, help_text='What a QR code opens, for example http://192.168.1.20:8000. Empty: the address you print from.', verbose_name='address on sheets')),
+                ('web_address', models.CharField(blank=True, max_length=200, validators=[django.core.validators.URLValidator(['http', 'https'], message='Write the whole of it, such as http://192.168.1.20:8000.')], help_text='What a QR code opens, for example http://192.168.1.20:8000. Empty: the address you print from.', verbose_name='address on sheets')),
                 ('scallop_max', shop.fields.LengthField(default=Decimal('0.05'), verbose_name='highest step between passes')),
                 ('thickness_tolerance', shop.fields.LengthField(default=Decimal('0.1'), verbose_name='tolerance of thickness')),
                 ('corner_tolerance', shop.fields.LengthField(default=Decimal('0.1'), verbose_name='tolerance of corners')),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator, URLValidator
 from django.db import models, transaction
 from django.db.models import F
 
@@ -37,9 +37,13 @@ class Shop(AllowanceFields):
     name = models.CharField("shop's name", max_length=60, default="Our shop")
     lengths = models.CharField(max_length=16, choices=Lengths, default=Lengths.MM)
     paper = models.CharField(max_length=8, choices=Paper, default=Paper.A4)
-    web_address = models.URLField(
+    web_address = models.CharField(
         "address on sheets",
+        max_length=200,
         blank=True,
+        validators=[
+            URLValidator(["http", "https"], message="Write the whole of it, such as http://192.168.1.20:8000.")
+        ],
         help_text="What a QR code opens, for example http://192.168.1.20:8000. Empty: the address you print from.",
     )
     cutter = models.ForeignKey(
