@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from boards.models import Blank, Condition
+from boards.models import Blank
 from geometry.cautions import CLOSE
 from geometry.errors import GeometryError
 from geometry.result import Size
@@ -36,7 +36,7 @@ class Fit:
 
 def waiting_builds() -> list[Build]:
     """List the open builds that no blank has been put to, the earliest due first."""
-    taken = Blank.objects.exclude(build=None).exclude(condition=Condition.SCRAPPED).values("build_id")
+    taken = Blank.objects.not_scrapped().exclude(build=None).values("build_id")
     return list(Build.objects.open().exclude(pk__in=taken).select_related("wire", "route", "species"))
 
 

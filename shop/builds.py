@@ -24,6 +24,8 @@ from shop.stages import STAGES
 
 _NUMBER = RegexValidator(r"^[A-Za-z0-9_-]+\Z", "Letters, digits and hyphens only.")
 
+_ADDRESSES = ("new", "preview")  # what stands where the number of a build stands, in shop/urls.py
+
 
 class BuildForm(SpecForm):
     """A build with its spec."""
@@ -46,6 +48,8 @@ class BuildForm(SpecForm):
     def clean_number(self) -> str:
         """Keep numbers single; an empty one is given at saving."""
         number = self.cleaned_data["number"]
+        if number in _ADDRESSES:
+            raise ValidationError(f"{number} is the address of a page here. Choose another number.")
         if number and Build.objects.filter(number__iexact=number).exclude(pk=self.instance.pk).exists():
             raise ValidationError(f"There is a build {number} already.")
         return number or self.instance.number
@@ -65,7 +69,7 @@ class BuildForm(SpecForm):
             return cleaned
         kept = Build.objects.get(pk=self.instance.pk)
         changed = [name for name in Spec.SPEC if cleaned.get(name) != getattr(kept, name)]
-        started = [blank for blank in self.instance.blanks.all() if blank.done]
+        started = [blank for blank in self.instance.blanks.not_scrapped() if blank.done]
         if changed and started:
             numbers = ", ".join(blank.number for blank in started)
             names = ", ".join(str(self.fields[name].label or name).lower() for name in changed)
@@ -147,7 +151,7 @@ def _save_new(form: BuildForm, hand: Hand) -> str:
     if not build.number:
         build.number = next(
             number
-            for number in iter(lambda: Series.take(Series.Kind.BUILD, 1, on=hand.at.date())[0], None)
+            for number in iter(lambda: Series.take(Series.Kind.BUILD, 1, on=timezone.localdate(hand.at))[0], None)
             if not Build.objects.filter(number__iexact=number).exists()
         )
     _save(build)
@@ -177,7 +181,7 @@ def edit_build(request: HttpRequest, number: str) -> HttpResponse:
         if not Build.objects.filter(pk=build.pk, version=seen).update(version=seen + 1):
             raise Changed(f"Somebody has changed {number} since you saw it. Open it again and look first.")
         build.version = seen + 1
-        for blank in build.blanks.all():
+        for blank in build.blanks.not_scrapped():
             if blank.stages != build.route.stages:
                 blank.reroute(hand, blank.version, build.route.stages)
         _save(build)

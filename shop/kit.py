@@ -94,7 +94,7 @@ def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 
 def _save_pattern(form: PatternForm, hand: Hand) -> str:
     pattern = form.instance
-    for blank in pattern.blanks.all() if pattern.pk else ():
+    for blank in pattern.blanks.not_scrapped() if pattern.pk else ():
         if blank.stages != pattern.route.stages:
             if blank.done:
                 raise Refused(f"The route stays: {blank.number} is in work by this pattern.")

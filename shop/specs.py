@@ -97,7 +97,7 @@ class PatternForm(SpecForm):
             return cleaned
         kept = Pattern.objects.get(pk=self.instance.pk)
         changed = [name for name in Spec.SPEC if cleaned.get(name) != getattr(kept, name)]
-        if changed and (blank := next((blank for blank in self.instance.blanks.all() if blank.done), None)):
+        if changed and (blank := next((blank for blank in self.instance.blanks.not_scrapped() if blank.done), None)):
             self.add_error(
                 changed[0], f"{blank.number} is in work by this pattern. Make a new pattern beside it instead."
             )

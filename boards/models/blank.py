@@ -54,6 +54,10 @@ class BlankQuerySet(models.QuerySet["Blank"]):
         """Those that may be worked on."""
         return self.filter(condition=Condition.ACTIVE)
 
+    def not_scrapped(self) -> BlankQuerySet:
+        """Those that may still become a board."""
+        return self.exclude(condition=Condition.SCRAPPED)
+
     def ready_for(self, stage: str) -> BlankQuerySet:
         """Those that wait for a stage."""
         return self.in_work().filter(next_stage=stage)
@@ -61,7 +65,7 @@ class BlankQuerySet(models.QuerySet["Blank"]):
     def in_rack(self) -> BlankQuerySet:
         """Those on which no stage is done yet, held ones too, and those that were taken off their build later on."""
         free = Q(build=None, pattern=None)
-        return self.exclude(condition=Condition.SCRAPPED).filter(Q(done=[]) | free)
+        return self.not_scrapped().filter(Q(done=[]) | free)
 
     def rested_by(self, day: date, rest_days: int) -> BlankQuerySet:
         """Those that have lain long enough, and composites, which need no rest."""

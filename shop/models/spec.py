@@ -60,6 +60,11 @@ class Spec(AllowanceFields):
         *AllowanceFields.ALLOWANCES,
     )
 
+    NEEDED = (
+        *("scale", "inset", "frets", "nut_width", "heel_width", "overhang", "nut_ledge", "thickness", "wire", "route"),
+        *AllowanceFields.ALLOWANCES,
+    )
+
     class Meta:
         abstract = True
         constraints = [
@@ -97,10 +102,17 @@ class Spec(AllowanceFields):
             raise ValidationError({"bass_scale": "A square fret only makes sense with a bass scale length of its own."})
         if self.bass_scale is not None and self.square_fret is None:
             raise ValidationError({"square_fret": "Say which fret stands square across the board."})
+        if not self._is_whole():
+            return
         try:
             self.figures()
         except GeometryError as error:
             raise ValidationError(spec_errors(error)) from error
+
+    def _is_whole(self) -> bool:
+        """Tell whether all is there that geometry needs: a form comes here too when a box of it could not be read."""
+        measures = (getattr(self, self._meta.get_field(name).attname) for name in self.NEEDED)
+        return all(measure is not None for measure in measures)
 
     def as_request(self, *, blank: BlankSize | None = None, cutter: Cutter | None = None, **more: float) -> Request:
         """Ask geometry about this spec, for a certain blank where there is one."""

@@ -1,0 +1,194 @@
+"""Benches: the boards that are ready for a stage, in groups that share a setup."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from boards.benches import counts
+from boards.models import Blank
+from shop.models import Build, Shop, User
+from shop.stages import STAGES
+from tests.factories import (
+    ON_NECK,
+    days_ago,
+    good_readings,
+    make_blank,
+    make_build,
+    make_hand,
+    make_pattern,
+    make_route,
+    press,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+def runs(client: Client, stage: str) -> list[list[str]]:
+    """The numbers of the boards at a bench, setup by setup."""
+    answer = client.get(f"/benches/{stage}/")
+    return [[board.blank.number for board in group.boards] for group in answer.context["groups"]]
+
+
+def radius(nut: str, heel: str) -> dict[str, Decimal]:
+    return {"radius_nut": Decimal(nut), "radius_heel": Decimal(heel)}
+
+
+def test_it_works(bench: Client, maker: User) -> None:
+    blank = make_blank(make_build(due_on=days_ago(-5)), done=2)
+    answer = bench.get("/benches/radiusing/")
+    page = answer.content.decode()
+    assert [board.blank for group in answer.context["groups"] for board in group.boards] == [blank]
+    assert answer.context["board"].blank == blank
+    # 6 finished + 0.15 for sanding; the formers of 12 in
+    for words in ("Radiusing today", "6.15", "304.8 mm (12 in)", "Radiused, next board", "Riser"):
+        assert words in page
+    for caution in STAGES["radiusing"].cautions:
+        assert caution in page.replace("&#x27;", "'")
+
+
+def test_boards_that_share_a_setup_go_through_together(bench: Client, maker: User) -> None:
+    twelve = make_pattern("Twelve")
+    compound = make_pattern("Compound", **radius("254", "406.4"))
+    numbers = [make_blank(spec, done=2).number for spec in (twelve, compound, twelve, compound, twelve)]
+    on_neck = make_blank(make_pattern("On the neck", route=make_route(ON_NECK)), done=4).number
+    found = runs(bench, "radiusing")
+    assert sorted(map(sorted, found)) == sorted(
+        [sorted([numbers[0], numbers[2], numbers[4]]), sorted([numbers[1], numbers[3]]), [on_neck]]
+    )
+
+
+def test_radii_that_no_machine_tells_apart_share_a_setup(bench: Client, maker: User) -> None:
+    same = [make_pattern(name, **radius(value, value)) for name, value in (("a", "304.8"), ("b", "304.803"))]
+    other = make_pattern("c", **radius("304.9", "304.9"))
+    for spec in (*same, other):
+        make_blank(spec, done=2)
+    assert sorted(len(group) for group in runs(bench, "radiusing")) == [1, 2]
+
+
+def test_the_earliest_due_goes_first(bench: Client, maker: User) -> None:
+    undated = make_blank(make_build("B941"), done=2)
+    later = make_blank(make_build("B942", due_on=days_ago(-20)), done=2)
+    sooner = make_blank(make_build("B943", due_on=days_ago(-2), **radius("254", "254")), done=2)
+    late = make_blank(make_build("B944", due_on=days_ago(3), **radius("406.4", "406.4")), done=2)
+    stock = make_blank(make_pattern(), done=2)
+    assert runs(bench, "radiusing") == [[late.number], [sooner.number], [later.number, undated.number, stock.number]]
+
+
+@pytest.mark.parametrize("stage", list(STAGES))
+def test_every_bench_shows_what_waits_for_it_and_nothing_else(bench: Client, maker: User, stage: str) -> None:
+    pattern = make_pattern()
+    by_stage = {key: make_blank(pattern, done=place) for place, key in enumerate(STAGES)}
+    done = make_blank(pattern, done=5)
+    held = make_blank(pattern, done=list(STAGES).index(stage))
+    held.hold(make_hand(), held.version, "A shake")
+    free = make_blank()
+    assert runs(bench, stage) == [[by_stage[stage].number]]
+    page = bench.get(f"/benches/{stage}/").content.decode()
+    for other in (done, held, free):
+        assert f"?board={other.number}" not in page
+    assert counts() == dict.fromkeys(STAGES, 1)
+
+
+def test_an_empty_bench_says_so(bench: Client) -> None:
+    for stage in STAGES.values():
+        assert f"No board waits for {stage.label.lower()}." in bench.get(f"/benches/{stage.key}/").content.decode()
+
+
+def test_the_board_that_is_asked_for_is_in_hand(bench: Client, maker: User) -> None:
+    pattern = make_pattern()
+    first, second = (make_blank(pattern, done=2) for _ in range(2))
+    assert bench.get("/benches/radiusing/").context["board"].blank == first
+    assert bench.get(f"/benches/radiusing/?board={second.number}").context["board"].blank == second
+    for nonsense in ("", "F9999", "x" * 5000, "a\x00b", "<script>"):
+        answer = bench.get("/benches/radiusing/", {"board": nonsense})
+        assert answer.context["board"].blank == first
+        assert "<script>" + "" not in answer.content.decode().replace("<script src", "")
+
+
+def test_the_next_board_comes_up_when_one_is_done(bench: Client, maker: User) -> None:
+    pattern = make_pattern()
+    first, second = (make_blank(pattern, done=2) for _ in range(2))
+    readings = {name: str(value) for name, value in good_readings(first).items()}
+    sent = press(first, then="/benches/radiusing/", **readings)
+    answer = bench.post(f"/blanks/{first.number}/finish/radiusing/", sent, follow=True)
+    assert answer.context["board"].blank == second
+    assert [entry.blank for entry in answer.context["done_today"]] == [first]
+
+
+def test_done_here_today_can_be_taken_back_where_nothing_followed(bench: Client, maker: User) -> None:
+    pattern = make_pattern()
+    last = make_blank(pattern, done=3)
+    gone_on = make_blank(pattern, done=4)
+    yesterday = make_hand(at=timezone.now() - timedelta(days=1, hours=1))
+    make_blank(pattern, done=3, hand=yesterday)
+    page = bench.get("/benches/radiusing/")
+    assert {entry.blank for entry in page.context["done_today"]} == {last, gone_on}
+    undo = f"/blanks/{last.number}/undo/{last.version}/"
+    assert undo in page.content.decode()
+    assert f"/blanks/{gone_on.number}/undo/" not in page.content.decode()
+    bench.post(undo, press(last, then="/benches/radiusing/"))
+    assert {entry.blank for entry in bench.get("/benches/radiusing/").context["done_today"]} == {gone_on}
+
+
+@pytest.mark.parametrize("stage", ["polishing", "Radiusing", "0", "x" * 500])
+def test_there_is_no_such_bench(bench: Client, stage: str) -> None:
+    for address in (f"/benches/{stage}/", f"/benches/{stage}/run/"):
+        answer = bench.get(address)
+        assert answer.status_code == 404
+        assert "There is nothing at this address" in answer.content.decode()
+
+
+def test_the_run_alone_is_the_same_as_on_the_page(bench: Client, maker: User) -> None:
+    blank = make_blank(make_build(), done=2)
+    alone = bench.get(f"/benches/radiusing/run/?board={blank.number}").content.decode().strip()
+    assert alone.startswith('<div id="run"')
+    assert alone in bench.get("/benches/radiusing/").content.decode()
+
+
+def test_a_board_whose_spec_cannot_be_worked_out_stands_apart(bench: Client, maker: User) -> None:
+    good = make_blank(make_build("B951"), done=2)
+    bad = make_blank(make_build("B952"), done=2)
+    Build.objects.filter(number="B952").update(radius_nut=Decimal(21), radius_heel=Decimal(21))
+    for stage in STAGES:
+        assert bench.get(f"/benches/{stage}/").status_code == 200
+    answer = bench.get("/benches/radiusing/")
+    assert [board.blank for group in answer.context["groups"] for board in group.boards] == [good]
+    assert f"{bad.number}</a> cannot be worked out" in answer.content.decode()
+    assert bench.get(f"/blanks/{bad.number}/").status_code == 200
+
+
+def test_a_flat_board_goes_to_every_bench(bench: Client, maker: User) -> None:
+    pattern = make_pattern(radius_nut=None, radius_heel=None)
+    for place, stage in enumerate(STAGES):
+        blank = make_blank(pattern, done=place)
+        assert blank.number in bench.get(f"/benches/{stage}/").content.decode()
+        Blank.objects.filter(pk=blank.pk).update(next_stage="")
+
+
+def test_a_fanned_board_goes_to_every_bench(bench: Client, maker: User) -> None:
+    pattern = make_pattern(bass_scale=Decimal("685.8"), square_fret=7, nut_width=Decimal(48), heel_width=Decimal(66))
+    for place, stage in enumerate(STAGES):
+        blank = make_blank(pattern, done=place, length=Decimal(620), width=Decimal(80))
+        assert blank.number in bench.get(f"/benches/{stage}/").content.decode()
+
+
+def test_today(bench: Client, maker: User, shop: Shop) -> None:
+    late = make_build("B961", due_on=days_ago(1))
+    today = make_build("B962", due_on=days_ago(0))
+    soon = make_build("B963", due_on=days_ago(-shop.horizon_days))
+    make_build("B964", due_on=days_ago(-shop.horizon_days - 1))
+    make_build("B965")
+    make_build("B966", due_on=days_ago(9), closed_on=days_ago(2))
+    answer = bench.get("/")
+    assert answer.context["late"] == [late]
+    assert answer.context["soon"] == [today, soon]
+    assert "B961 Lark, six strings</a> was due on" in answer.content.decode()
+
+
+def test_an_empty_shop_says_where_to_begin(bench: Client) -> None:
+    page = bench.get("/").content.decode()
+    assert "Log the first blanks" in page
+    assert "write down a build" in page
