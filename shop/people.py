@@ -59,7 +59,9 @@ class SignIn(LoginView):
 class FirstRunForm(BaseUserCreationForm):
     """What has to be known before anything else: whose shop it is, and who owns it."""
 
-    shop_name = forms.CharField(label="Shop's name", max_length=60)
+    shop_name = forms.CharField(
+        label="Shop's name", max_length=60, widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"})
+    )
     lengths = forms.ChoiceField(
         label="Lengths are shown in",
         choices=Lengths.choices,
@@ -73,13 +75,17 @@ class FirstRunForm(BaseUserCreationForm):
         model = User
         fields = ("username",)
         labels = {"username": "Your name"}
-        help_texts = {"username": "To sign in with. Letters, digits and @ . + - _"}
+        help_texts = {"username": "To sign in with."}
+        error_messages = {"username": {"invalid": "Only letters, digits and @ . + - _, and no spaces."}}
 
     field_order = ("shop_name", "lengths", "paper", "username", "password1", "password2")
     error_messages = {"password_mismatch": "The two passwords differ."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        name = self.fields["username"].widget.attrs
+        name["autocomplete"] = "username"
+        name["autofocus"] = False
         self.fields["password1"].help_text = "8 characters or more, not only digits, and none that everybody uses."
         self.fields["password2"].label = "Password, once more"
         self.fields["password2"].help_text = ""

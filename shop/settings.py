@@ -137,5 +137,7 @@ LOGGING = {
         # A page that does not exist or a form that is out of date is no fault of the program.
         "django.request": {"level": "ERROR"},
         "django.security.csrf": {"level": "ERROR"},
+        # A page asks for its style sheets all at once; that some of them wait a moment is nothing to report.
+        "waitress.queue": {"level": "ERROR"},
     },
 }

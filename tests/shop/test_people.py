@@ -51,7 +51,7 @@ class TestFirstRun:
             ({"lengths": "cubits"}, "lengths", "not one of the available choices"),
             ({"paper": ""}, "paper", "required"),
             ({"username": ""}, "username", "required"),
-            ({"username": "nell harrow"}, "username", "letters, numbers"),
+            ({"username": "nell harrow"}, "username", "Only letters, digits"),
             ({"username": "n" * 151}, "username", "at most 150"),
             ({"password1": "", "password2": ""}, "password1", "required"),
             ({"password2": "planed-to-7-mm"}, "password2", "The two passwords differ."),

@@ -59,8 +59,7 @@ class Server:
 
     @property
     def port(self) -> int:
-        opened = next((line for line in self.said if line.startswith("Open ")), None) or self.wait_for("Open ")
-        return int(re.search(r":(\d+)/", opened)[1])
+        return next(int(found[1]) for line in self.said if (found := re.search(r"http://.*:(\d+)/", line)))
 
     def get(self, path: str, host: str | None = None, **headers: str) -> http.client.HTTPResponse:
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=SECONDS)

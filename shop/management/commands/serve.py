@@ -82,8 +82,11 @@ class Command(BaseCommand):
         else:
             settings.ALLOWED_HOSTS.append(f"[{host}]" if ":" in host else host)
         for name in names:
-            written = f"[{name}]" if ":" in name else name
-            self.stdout.write(f"Open http://{written}:{port}/" + (" on the tablet" if shared else ""))
+            address = f"http://{f'[{name}]' if ':' in name else name}:{port}/"
+            if settings.HTTPS:
+                self.stdout.write(f"The web server in front finds it at {address}")
+            else:
+                self.stdout.write(f"Open {address}" + (" on the tablet" if shared else ""))
         if not settings.HTTPS and not _is_own_machine(host):
             self.stdout.write("Plain http can be read along the way. Keep it to the shop's own network.")
             if any(map(addresses.is_public, names)):
