@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Callable
 from dataclasses import is_dataclass
 from typing import Any, Final
 
@@ -31,11 +32,16 @@ def answer(data: bytes | str) -> tuple[str, int]:
     code : int
         0 if all could be worked out, 2 if anything could not.
     """
+    return answer_each(data, _work_out)
+
+
+def answer_each(data: bytes | str, work: Callable[[list], list[Any]]) -> tuple[str, int]:
+    """Answer a JSON text by what ``work`` makes of the list of its requests: figures, or an error for each."""
     try:
         asked = load(data)
     except GeometryError as error:
         return _text(_errors(error)), 2
-    answers = [_written(found) for found in _work_out(asked if isinstance(asked, list) else [asked])]
+    answers = [_written(found) for found in work(asked if isinstance(asked, list) else [asked])]
     code = 2 if any("errors" in found for found in answers) else 0
     return _text(answers if isinstance(asked, list) else answers[0]), code
 
@@ -69,9 +75,9 @@ def load(data: bytes | str) -> Any:
     return asked
 
 
-def result_as_json(result: Result) -> dict[str, Any]:
-    """Put a result into the names and nesting of the contract."""
-    return _plain(result)
+def as_json(figures: Any) -> dict[str, Any]:
+    """Put figures into the names and nesting of the contract."""
+    return _plain(figures)
 
 
 def _work_out(asked: list) -> list[Result | GeometryError]:
@@ -88,8 +94,8 @@ def _work_out(asked: list) -> list[Result | GeometryError]:
     return [next(worked_out) if found is None else found for found in answers]
 
 
-def _written(found: Result | GeometryError) -> dict[str, Any]:
-    return _errors(found) if isinstance(found, GeometryError) else result_as_json(found)
+def _written(found: Any) -> dict[str, Any]:
+    return _errors(found) if isinstance(found, GeometryError) else as_json(found)
 
 
 def _errors(error: GeometryError) -> dict[str, Any]:
@@ -124,4 +130,4 @@ def _plain(value: Any) -> Any:
     return value
 
 
-_RENAMED: Final = {"number": "pass"}  # a word that Python keeps for itself
+_RENAMED: Final = {"number": "pass", "passed": "pass"}  # a word that Python keeps for itself

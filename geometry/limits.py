@@ -6,6 +6,7 @@ unusual is worked out, and `geometry.cautions` asks about it.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -80,11 +81,26 @@ LIMITS: Final[dict[str, Limit]] = {
     "climate.c_tangential": Limit("number", 0, 0.02, "the tangential movement coefficient"),
 }
 
+# What is read off a board, as `manage.py gauge` takes it.
+GAUGE_LIMITS: Final[dict[str, Limit]] = {
+    "points": _length(-1000, 1000, "a place or a height"),
+    "radius": _length(20, 50_000, "the radius wanted"),
+    "radius.head": _length(20, 50_000, "the radius at the head end"),
+    "radius.heel": _length(20, 50_000, "the radius at the heel end"),
+    "corners.head_bass": _length(0, 200, "the thickness at the head's bass corner"),
+    "corners.head_treble": _length(0, 200, "the thickness at the head's treble corner"),
+    "corners.heel_bass": _length(0, 200, "the thickness at the heel's bass corner"),
+    "corners.heel_treble": _length(0, 200, "the thickness at the heel's treble corner"),
+    "width": _length(5, 1000, "the width"),
+    "length": _length(10, 5000, "the length"),
+    "tolerance": _length(0, 10, "the tolerance"),
+}
+
 LONGEST_NAME: Final = 60
 MOST_FORMERS: Final = 1000
 
 
 def limit_of(field: str) -> Limit:
-    """Find the limit of a field, which may carry its place in a list (``formers[2].radius``)."""
-    listed, _, rest = field.partition("[")
-    return LIMITS[listed + rest.partition("]")[2]]
+    """Find the limit of a field, which may carry its place in a list (``formers[2].radius``, ``points[3][1]``)."""
+    name = re.sub(r"\[[0-9]+\]", "", field)
+    return LIMITS.get(name) or GAUGE_LIMITS[name]

@@ -9,30 +9,23 @@ from __future__ import annotations
 import types
 import typing
 from dataclasses import MISSING, fields, is_dataclass
+from functools import cache
 from typing import Any, Final, Literal
 
 from geometry.checks import check_figure, check_name
 from geometry.errors import GeometryError, LengthError, Problem
 from geometry.limits import limit_of
-from geometry.request import (
-    Allowances,
-    BlankSize,
-    Board,
-    Climate,
-    Cutter,
-    EndRadii,
-    Former,
-    Jig,
-    Request,
-    TwoScales,
-    Wire,
-)
+from geometry.request import Board, EndRadii, Request, TwoScales
 from geometry.units import parse_length
 
-PARTS: Final = (Allowances, BlankSize, Board, Climate, Cutter, EndRadii, Former, Jig, Request, TwoScales, Wire)
-HINTS: Final = {part: typing.get_type_hints(part) for part in PARTS}
 NEEDS: Final = {"jig": "cutter", "formers": "jig"}
 _LONGEST_ECHO: Final = 40
+
+
+@cache
+def hints_of(part: type) -> dict[str, Any]:
+    """Look up the types of a dataclass's fields."""
+    return typing.get_type_hints(part)
 
 
 class Repeated(dict):
@@ -50,7 +43,7 @@ def read_request(asked: Any) -> Request:
         With everything in it that is missing, unknown, of the wrong type or out of range.
     """
     problems: list[Problem] = []
-    request = _read_part(Request, asked, "", problems)
+    request = read_part(Request, asked, "", problems)
     if isinstance(asked, dict):
         for part, needed in NEEDS.items():
             if part in asked and needed not in asked:
@@ -60,7 +53,7 @@ def read_request(asked: Any) -> Request:
     return request
 
 
-def _read_part(kind: type, asked: Any, path: str, problems: list[Problem]) -> Any:
+def read_part(kind: type, asked: Any, path: str, problems: list[Problem]) -> Any:
     """Read an object into the dataclass ``kind``; None if anything in it is wrong."""
     if not isinstance(asked, dict):
         problems.append(Problem(path, "This must be an object."))
@@ -74,7 +67,7 @@ def _read_part(kind: type, asked: Any, path: str, problems: list[Problem]) -> An
     for name in getattr(asked, "twice", ()):
         if name in known:
             problems.append(Problem(_join(path, name), "This field is there twice."))
-    hints = HINTS[kind]
+    hints = hints_of(kind)
     found = {}
     for name, spec in known.items():
         if name in asked:
@@ -90,27 +83,27 @@ def _read_field(kind: type, hint: Any, asked: Any, path: str, problems: list[Pro
         return _read_ends(hint, asked, path, problems)
     origin, arguments = typing.get_origin(hint), typing.get_args(hint)
     if origin in (types.UnionType, typing.Union):  # optional: what is not there is left out, so it is never null
-        return _read_part(arguments[0], asked, path, problems)
+        return read_part(arguments[0], asked, path, problems)
     if origin is tuple:
         return _read_list(arguments[0], asked, path, problems)
     if origin is Literal:
         return _read_choice(arguments, asked, path, problems)
     if is_dataclass(hint):
-        return _read_part(hint, asked, path, problems)
+        return read_part(hint, asked, path, problems)
     if hint is str:
         return _read_name(asked, path, problems)
-    return _read_figure(asked, path, problems)
+    return read_figure(asked, path, problems)
 
 
 def _read_ends(hint: Any, asked: Any, path: str, problems: list[Problem]) -> Any:
     """Read a scale or a radius: one length for the whole board, or an object for its two sides or ends."""
     if isinstance(asked, dict):
-        return _read_part(TwoScales if path.endswith("scale") else EndRadii, asked, path, problems)
+        return read_part(TwoScales if path.endswith("scale") else EndRadii, asked, path, problems)
     if path.endswith("scale"):
-        return _read_figure(asked, path, problems)
+        return read_figure(asked, path, problems)
     if asked is None:
         return None
-    radius = _read_figure(asked, path, problems)
+    radius = read_figure(asked, path, problems)
     return EndRadii(radius, radius)
 
 
@@ -118,7 +111,7 @@ def _read_list(kind: type, asked: Any, path: str, problems: list[Problem]) -> tu
     if not isinstance(asked, list):
         problems.append(Problem(path, "This must be an array."))
         return ()
-    return tuple(_read_part(kind, one, f"{path}[{place}]", problems) for place, one in enumerate(asked))
+    return tuple(read_part(kind, one, f"{path}[{place}]", problems) for place, one in enumerate(asked))
 
 
 def _read_choice(choices: tuple[str, ...], asked: Any, path: str, problems: list[Problem]) -> Any:
@@ -133,12 +126,12 @@ def _read_name(asked: Any, path: str, problems: list[Problem]) -> Any:
     return asked
 
 
-def _read_figure(asked: Any, path: str, problems: list[Problem]) -> Any:
-    """Read a number, or a length written with its unit."""
+def read_figure(asked: Any, path: str, problems: list[Problem], *, below: bool = False) -> Any:
+    """Read a number, or a length written with its unit; ``below`` says whether it may lie below nothing."""
     limit = limit_of(path)
     if isinstance(asked, str) and limit.kind == "length":
         try:
-            asked = float(parse_length(asked, None))
+            asked = float(parse_length(asked, None, allow_negative=below))
         except LengthError as error:
             problems.append(Problem(path, error.problems[0].message))
             return None

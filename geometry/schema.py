@@ -8,7 +8,7 @@ from dataclasses import MISSING, fields, is_dataclass
 from typing import Any, Literal
 
 from geometry.limits import LIMITS, LONGEST_NAME, MOST_FORMERS
-from geometry.reader import HINTS, NEEDS
+from geometry.reader import NEEDS, hints_of
 from geometry.request import Board, EndRadii, Request, TwoScales
 from geometry.units import LONGEST_TEXT, length_pattern
 
@@ -38,7 +38,7 @@ def _part(kind: type, path: str) -> dict[str, Any]:
     properties = {}
     for spec in specs:
         field = f"{path}.{spec.name}" if path else spec.name
-        properties[spec.name] = _field(kind, HINTS[kind][spec.name], field)
+        properties[spec.name] = _field(kind, hints_of(kind)[spec.name], field)
         if isinstance(spec.default, float | int | str):
             properties[spec.name]["default"] = spec.default
     return {"type": "object", "properties": properties, "required": required, "additionalProperties": False}

@@ -43,7 +43,7 @@ class Carving:
                     return np.linalg.norm(np.cross(at - start, along), axis=-1)
 
                 middle, width = roll, 0.8
-                for _ in range(12):  # the closest point, by ever finer combs
+                for _ in range(8):  # the closest point, by ever finer combs
                     angles = middle + width * np.linspace(-1, 1, 41)
                     middle, width = angles[distance(angles).argmin()], width / 10
                 gaps.append(distance(np.array([middle]))[0] - self.rail_diameter / 2)
