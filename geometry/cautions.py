@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from geometry.moisture import HANDBOOK_RANGE, NEAR_ENOUGH, in_seasons, moves
 from geometry.request import Request
 from geometry.result import Result, Warning
 from geometry.surface import radius_spanning
@@ -34,6 +35,7 @@ def cautions(request: Request, result: Result, edges: tuple[float, float], style
     yield from _deep_cut(request, result, style)
     yield from _setup(request, result, style)
     yield from _unusual_radius(request, style)
+    yield from _climate(request, result)
 
 
 def _thin_web(request: Request, result: Result, style: LengthStyle) -> Iterator[Warning]:
@@ -178,6 +180,29 @@ def _unusual_radius(request: Request, style: LengthStyle) -> Iterator[Warning]:
             f"{say(limit, style)}. Check that it is meant."
         )
         yield Warning("unusual-radius", "caution", message, value, limit)
+
+
+def _climate(request: Request, result: Result) -> Iterator[Warning]:
+    """Warn of wood that has not come to the shop's moisture, and of seasons that the coefficients do not reach."""
+    climate, figures = request.climate, result.climate
+    if climate is None or figures is None or not moves(climate):
+        return
+    if not figures.ready:
+        way = "gives off" if climate.blank_mc > figures.emc else "takes up"
+        message = (
+            f"The blank holds {climate.blank_mc:.1f} % moisture, and the shop's air leads to {figures.emc:.1f} %. "
+            f"Let it rest until it is within {NEAR_ENOUGH:g} %: it {way} moisture, and moves as it does."
+        )
+        yield Warning("not-settled", "caution", message, abs(climate.blank_mc - figures.emc), NEAR_ENOUGH)
+    least, most = HANDBOOK_RANGE
+    for season, name in zip(in_seasons(climate), ("driest", "dampest"), strict=True):
+        if least <= season <= most:
+            continue
+        message = (
+            f"In the {name} season the wood comes to {season:.1f} % moisture. The handbook's figures hold from "
+            f"{least:g} to {most:g} %, so take the seasonal change as a rough one."
+        )
+        yield Warning("outside-handbook-range", "caution", message, season, least if season < least else most)
 
 
 def _either(remedies: list[str]) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 from geometry import result as answer
 from geometry.cautions import cautions
 from geometry.figures import Figures
+from geometry.moisture import in_the_air
 from geometry.passes import depth_levels
 from geometry.request import Former, Request
 from geometry.rigging import Rig
@@ -42,7 +43,7 @@ def results(
             passes=fans.get(row),
             setup=on_jig and on_jig.setup,
             formers_to_make=on_jig and on_jig.formers_to_make,
-            climate=None,
+            climate=request.climate and in_the_air(request.climate, request.board.heel_width),
             warnings=(),
         )
         yield replace(found, warnings=tuple(cautions(request, found, next(edges), style)))

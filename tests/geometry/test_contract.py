@@ -51,6 +51,7 @@ KEYS = {
     "blank_margin": ["length", "width", "thickness"],
     "corners": ["head", "heel"],
     "setup": ["head_former", "heel_former", "nut_at", "nut_radius", "heel_radius", "edge_error", "apex_drift", "fits"],
+    "climate": ["emc", "ready", "season_change"],
     "passes": ["count", "step_deg", "half_angle_deg", "scallop", "depth_levels", "list"],
 }
 FRET_KEYS = ["fret", "from_nut", "from_previous", "width", "radius", "sagitta", "edge_thickness", "bass", "treble"]
