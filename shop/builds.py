@@ -68,7 +68,7 @@ class BuildForm(SpecForm):
         if self.instance.pk is None or self.errors:
             return cleaned
         kept = Build.objects.get(pk=self.instance.pk)
-        changed = [name for name in Spec.SPEC if cleaned.get(name) != getattr(kept, name)]
+        changed = self.changes_of(kept)
         started = [blank for blank in self.instance.blanks.not_scrapped() if blank.done]
         if changed and started:
             numbers = ", ".join(blank.number for blank in started)

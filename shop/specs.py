@@ -51,6 +51,13 @@ class SpecForm(ShopForm, forms.ModelForm):
             ("Wire, wood and route", [self[name] for name in self.WAY]),
         ]
 
+    def changes_of(self, kept: Spec) -> list[str]:
+        """Name the measures that are not as they were; an empty radius at the heel is the one at the nut."""
+        typed = dict(self.cleaned_data)
+        if typed.get("radius_heel") is None:
+            typed["radius_heel"] = typed.get("radius_nut")
+        return [name for name in Spec.SPEC if typed.get(name) != getattr(kept, name)]
+
     @property
     def allowance_fields(self) -> list[forms.BoundField]:
         """Give the allowances, which a form keeps folded away."""
@@ -96,7 +103,7 @@ class PatternForm(SpecForm):
         if self.instance.pk is None or self.errors:
             return cleaned
         kept = Pattern.objects.get(pk=self.instance.pk)
-        changed = [name for name in Spec.SPEC if cleaned.get(name) != getattr(kept, name)]
+        changed = self.changes_of(kept)
         if changed and (blank := next((blank for blank in self.instance.blanks.not_scrapped() if blank.done), None)):
             self.add_error(
                 changed[0], f"{blank.number} is in work by this pattern. Make a new pattern beside it instead."

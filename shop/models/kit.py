@@ -9,6 +9,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from geometry.checks import check_figure
 from geometry.request import Cutter as CutterRequest
 from shop.fields import LengthField
 from shop.stages import STAGES, route_trouble
@@ -107,6 +108,17 @@ class Cutter(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Refuse a size that no board could be worked out with."""
+        super().clean()
+        wrong = {
+            name: problem.message
+            for name in ("diameter", "max_depth")
+            if (value := getattr(self, name)) is not None and (problem := check_figure(f"cutter.{name}", float(value)))
+        }
+        if wrong:
+            raise ValidationError(wrong)
 
     def as_request(self) -> CutterRequest:
         """Give the cutter as geometry asks for it."""

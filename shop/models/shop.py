@@ -5,10 +5,12 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator, URLValidator
 from django.db import models, transaction
 from django.db.models import F
 
+from geometry.checks import check_figure
 from geometry.units import LengthStyle
 from shop.fields import LengthField
 from shop.models.allowances import AllowanceFields
@@ -91,6 +93,19 @@ class Shop(AllowanceFields):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Refuse habits that no board could be worked out with."""
+        super().clean()
+        of_geometry = {name: f"allowances.{name}" for name in self.ALLOWANCES}
+        of_geometry |= {"web_min": "web_min", "clearance": "wire.clearance", "scallop_max": "scallop_max"}
+        wrong = {
+            name: problem.message
+            for name, field in of_geometry.items()
+            if (value := getattr(self, name)) is not None and (problem := check_figure(field, float(value), self.style))
+        }
+        if wrong:
+            raise ValidationError(wrong)
 
     @classmethod
     def current(cls) -> Shop:

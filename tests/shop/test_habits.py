@@ -1,0 +1,89 @@
+"""The shop's habits: its name, its unit, its allowances and tolerances."""
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+
+from shop.models import Cutter, Shop, User
+from tests.factories import make_blank, make_build, tap
+
+pytestmark = pytest.mark.django_db
+
+URL = "/kit/shop/"
+
+
+def payload(client: Client, **changes: object) -> dict[str, object]:
+    """The habits as the page shows them, with some changed."""
+    form = client.get(URL).context["form"]
+    shown = {name: form[name].value() for name in form.fields}
+    return tap(**{name: "" if value is None else value for name, value in shown.items()}) | changes
+
+
+def test_it_works(bench: Client) -> None:
+    answer = bench.post(URL, payload(bench, name="Harrow and Bracken", rest_days="40", edge="1/8 in"), follow=True)
+    assert answer.redirect_chain == [("/kit/", 302)]
+    shop = Shop.current()
+    assert (shop.name, shop.rest_days, shop.edge) == ("Harrow and Bracken", 40, Decimal("3.175"))
+    assert "Harrow and Bracken" in answer.content.decode()
+
+
+def test_saving_it_unchanged_changes_nothing(bench: Client) -> None:
+    before = Shop.objects.values().get()
+    assert bench.post(URL, payload(bench)).status_code == 302
+    assert Shop.objects.values().get() == before
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"),
+    [
+        *[("name", each) for each in ("", "x" * 61, "x" * 10_000)],
+        *[("lengths", each) for each in ("", "cubits")],
+        *[("paper", each) for each in ("", "foolscap")],
+        *[("web_address", each) for each in ("javascript:alert(1)", "nonsense", "http://", "x" * 300)],
+        *[("edge", each) for each in ("", "-1", "201", "NaN", "inf", "1e400", "wide")],
+        *[("scallop_max", each) for each in ("", "0", "-0.1", "3", "NaN", "0.0001")],
+        *[("thickness_tolerance", each) for each in ("", "-0.1", "NaN")],
+        *[("rest_days", each) for each in ("", "-1", "3651", "1.5", "1e400")],
+        *[("horizon_days", each) for each in ("0", "366", "soon")],
+        *[("cutter", each) for each in ("0", "x", "9" * 30)],
+    ],
+)
+def test_what_cannot_be_is_refused_beside_its_field(bench: Client, field: str, typed: str) -> None:
+    before = Shop.objects.values().get()
+    answer = bench.post(URL, payload(bench, **{field: typed}))
+    assert answer.status_code == 422
+    form = answer.context["form"]
+    assert set(form.errors) == {field}
+    assert form[field].value() == typed
+    assert Shop.objects.values().get() == before
+
+
+def test_a_new_spec_starts_from_them_and_a_kept_one_stays(bench: Client, shop: Shop) -> None:
+    build = make_build()
+    bench.post(URL, payload(bench, web_min="2", edge="4"))
+    form = bench.get("/builds/new/").context["form"]
+    assert (Decimal(form["web_min"].value()), Decimal(form["edge"].value())) == (2, 4)
+    build.refresh_from_db()
+    assert build.web_min == Decimal("1.5")
+
+
+def test_the_page_works_without_a_cutter(bench: Client, maker: User) -> None:
+    blank = make_blank(make_build(), done=2)
+    assert bench.post(URL, payload(bench, cutter="")).status_code == 302
+    assert Shop.current().cutter is None
+    for page in ("/kit/", "/benches/radiusing/", f"/blanks/{blank.number}/", "/builds/B901/"):
+        assert bench.get(page).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"), [("diameter", "300"), ("diameter", "0"), ("max_depth", "0.01"), ("max_depth", "60")]
+)
+def test_a_cutter_that_geometry_would_not_take_is_refused(other_bench: Client, field: str, typed: str) -> None:
+    before = Cutter.objects.count()
+    good = {"name": "Odd", "diameter": "16", "max_depth": "3", "minutes_since_sharpening": "0"}
+    answer = other_bench.post("/admin/shop/cutter/add/", {**good, field: typed})
+    assert answer.status_code == 200
+    assert set(answer.context["adminform"].form.errors) == {field}
+    assert Cutter.objects.count() == before
+    assert other_bench.post("/admin/shop/cutter/add/", good).status_code == 302

@@ -1,0 +1,147 @@
+"""Patterns: specs that the shop builds again and again."""
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+
+from boards.models import Kind
+from shop.models import Pattern, Route, User
+from tests.factories import make_blank, make_build, make_pattern, make_route, tap
+from tests.shop.test_builds import payload as of_build
+
+pytestmark = pytest.mark.django_db
+
+NEW = "/kit/patterns/new/"
+
+
+def payload(**changes: object) -> dict[str, object]:
+    """A six-string board that raises no question."""
+    spec = {name: value for name, value in of_build().items() if name in Pattern.SPEC}
+    return tap(name="Lark", remarks="", **spec) | changes
+
+
+def row(pattern: Pattern) -> dict[str, object]:
+    return Pattern.objects.filter(pk=pattern.pk).values().get()
+
+
+def test_it_works(bench: Client) -> None:
+    answer = bench.post(NEW, payload(), follow=True)
+    pattern = Pattern.objects.get()
+    assert answer.redirect_chain == [("/kit/", 302)]
+    assert "Pattern Lark is kept." in answer.content.decode()
+    assert (pattern.scale, pattern.radius_heel) == (Decimal(648), Decimal("304.8"))
+
+
+def test_the_same_press_twice_is_one_pattern(bench: Client) -> None:
+    sent = payload()
+    bench.post(NEW, sent)
+    bench.post(NEW, sent)
+    assert Pattern.objects.count() == 1
+
+
+def test_changing_it(bench: Client) -> None:
+    pattern = make_pattern()
+    assert bench.post(f"/kit/patterns/{pattern.pk}/", payload(thickness="6.4")).status_code == 302
+    pattern.refresh_from_db()
+    assert pattern.thickness == Decimal("6.4")
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"),
+    [
+        *[("name", each) for each in ("", "  ", "x" * 81, "a\x00b")],
+        *[("scale", each) for each in ("", "0", "-1", "NaN", "inf", "1e400")],
+        *[("frets", each) for each in ("", "0", "61", "1e400")],
+        ("radius_nut", "25"),
+        ("remarks", "x" * 10_000),
+        ("wire", ""),
+    ],
+)
+def test_what_cannot_be_is_refused_beside_its_field(bench: Client, field: str, typed: str) -> None:
+    pattern = make_pattern("Kept")
+    before = row(pattern)
+    for address in (NEW, f"/kit/patterns/{pattern.pk}/"):
+        answer = bench.post(address, payload(**{field: typed}))
+        assert answer.status_code == 422
+        form = answer.context["form"]
+        assert form.errors.get(field)
+        assert form[field].value() == typed
+        assert row(pattern) == before
+        assert Pattern.objects.count() == 1
+
+
+def test_two_patterns_cannot_share_a_name(bench: Client) -> None:
+    make_pattern("Lark")
+    answer = bench.post(NEW, payload())
+    assert answer.status_code == 422
+    assert answer.context["form"].errors["name"]
+
+
+def test_a_name_taken_in_the_same_moment(bench: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The form has found the name free; before it saves, somebody else has taken it."""
+    make_pattern("Lark")
+    monkeypatch.setattr(Pattern, "validate_unique", lambda self, exclude=None: None)
+    answer = bench.post(NEW, payload())
+    assert answer.status_code == 409
+    assert "There is a pattern Lark already" in answer.content.decode()
+    assert Pattern.objects.count() == 1
+
+
+def test_a_spec_stays_while_a_board_is_cut_by_it(bench: Client, maker: User) -> None:
+    pattern = make_pattern()
+    blank = make_blank(pattern, done=1)
+    before = row(pattern)
+    answer = bench.post(f"/kit/patterns/{pattern.pk}/", payload(thickness="6.4"))
+    assert answer.status_code == 422
+    assert f"{blank.number} is in work by this pattern" in str(answer.context["form"].errors["thickness"])
+    assert row(pattern) == before
+    assert bench.post(f"/kit/patterns/{pattern.pk}/", payload(remarks="A word")).status_code == 302
+
+
+def test_another_route_takes_its_fresh_boards_along(bench: Client, maker: User) -> None:
+    pattern, short = make_pattern(), make_route(["thicknessing", "gluing"])
+    blank = make_blank(pattern)
+    assert bench.post(f"/kit/patterns/{pattern.pk}/", payload(route=short.pk)).status_code == 302
+    blank.refresh_from_db()
+    assert blank.stages == ["thicknessing", "gluing"]
+    assert blank.log.last().kind == Kind.REROUTED
+
+
+def test_builds_keep_their_copy(bench: Client) -> None:
+    pattern = make_pattern()
+    build = make_build(pattern=pattern)
+    bench.post(f"/kit/patterns/{pattern.pk}/", payload(thickness="6.4"))
+    build.refresh_from_db()
+    assert build.thickness == Decimal(6)
+
+
+def test_figures_that_builds_rely_on_stay(other_bench: Client) -> None:
+    build = make_build()
+    for thing, changes in (
+        ("fretwire", {"name": build.wire.name, "tang": "1.9", "kerf": "0.55"}),
+        ("route", {"name": build.route.name, "stages": "gluing", "place": "1"}),
+    ):
+        pk = build.wire_id if thing == "fretwire" else build.route_id
+        answer = other_bench.post(f"/admin/shop/{thing}/{pk}/change/", changes)
+        assert answer.status_code == 200
+        assert "Builds rely on this figure." in answer.content.decode()
+    build.refresh_from_db()
+    assert build.wire.tang == Decimal("1.5")
+
+
+def test_a_route_needs_known_stages_once_each(other_bench: Client) -> None:
+    before = Route.objects.count()
+    for stages in ("", "polishing", "gluing\ngluing", "thicknessing\nx"):
+        answer = other_bench.post("/admin/shop/route/add/", {"name": "New", "stages": stages, "place": "1"})
+        assert answer.status_code == 200
+        assert "errorlist" in answer.content.decode()
+    assert Route.objects.count() == before
+    good = {"name": "New", "stages": " Thicknessing \n\ngluing", "place": "1"}
+    assert other_bench.post("/admin/shop/route/add/", good).status_code == 302
+    assert Route.objects.get(name="New").stages == ["thicknessing", "gluing"]
+
+
+def test_an_unknown_pattern_is_not_found(bench: Client) -> None:
+    for pk in ("0", "99", "9" * 30):
+        assert bench.get(f"/kit/patterns/{pk}/").status_code == 404
