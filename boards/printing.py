@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import atexit
 import functools
+import io
 import json
 import logging
 import os
@@ -178,24 +179,26 @@ def _type() -> tuple[Any, Any]:
 
 
 def render(sheets: Sequence[Sheet], title: str) -> bytes:
-    """Render sheets in this process."""
+    """Render sheets in this process, one after the other: a document laid out takes far more room than its PDF."""
+    from pypdf import PdfWriter
+
+    writer, notes = PdfWriter(), ""
+    for sheet in sheets:
+        if len(writer.pages) % 2 and notes:
+            writer.append(io.BytesIO(_render_one(notes)), import_outline=False)
+        writer.append(io.BytesIO(_render_one(sheet.html)), import_outline=False)
+        notes = sheet.notes
+    writer.add_metadata({"/Title": title})
+    with io.BytesIO() as pdf:
+        writer.write(pdf)
+        return pdf.getvalue()
+
+
+def _render_one(html: str) -> bytes:
     from weasyprint import HTML
 
     fonts, style = _type()
-
-    def rendered(html: str) -> Any:
-        return HTML(string=html, url_fetcher=fetcher()).render(font_config=fonts, stylesheets=[style])
-
-    document, pages = None, []
-    for place, sheet in enumerate(sheets):
-        drawn = rendered(sheet.html)
-        document = document or drawn
-        pages += drawn.pages
-        if len(drawn.pages) % 2 and sheet.notes and place + 1 < len(sheets):
-            pages += rendered(sheet.notes).pages
-    document = document.copy(pages)
-    document.metadata.title = title
-    return document.write_pdf()
+    return HTML(string=html, url_fetcher=fetcher()).write_pdf(font_config=fonts, stylesheets=[style])
 
 
 def _render_job(job: bytes, warnings: list[str]) -> tuple[dict[str, Any], bytes]:
