@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
+from boards.demo_kit import fill_kit
 from boards.figures import worked
 from boards.models import Blank, Cut, receive_box
 from boards.readings import Target, targets
@@ -43,6 +44,7 @@ def load(*, now: datetime, random: Random) -> None:
     for name, first, last in (("osk", "Osk", "Varley"), ("wren", "Wren", "Tamblyn")):
         people.append(User.objects.create_user(name, first_name=first, last_name=last))  # who cannot sign in
     diary = Diary(now, random, shop, people)
+    fill_kit(diary.hand(150, who=0))
     specs = _specs(diary)
     _tell(diary, specs, _boxes(diary))
 

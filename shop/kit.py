@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -12,7 +13,21 @@ from django.views.decorators.http import require_GET
 
 from shop.builds import preview_of
 from shop.forms import ShopForm
-from shop.models import Cutter, FretWire, Hand, Pattern, Refused, Route, Series, Shop, Species
+from shop.models import (
+    Cutter,
+    Former,
+    FretWire,
+    Hand,
+    Jig,
+    Pattern,
+    Refused,
+    Route,
+    SandingBlock,
+    Series,
+    Shop,
+    Species,
+)
+from shop.models.jigs import USUAL_THICKNESS
 from shop.presses import carry_out, new_tap
 from shop.specs import PatternForm
 
@@ -23,7 +38,11 @@ def kit(request: HttpRequest) -> HttpResponse:
     context = {
         "patterns": Pattern.objects.select_related("wire", "route"),
         "wires": FretWire.objects.all(),
+        "jigs": Jig.objects.select_related("head_former", "heel_former"),
+        "formers": Former.objects.select_related("jig").order_by("jig__name", "radius", "name"),
         "cutters": Cutter.objects.all(),
+        "usual_thickness": USUAL_THICKNESS,
+        "blocks": SandingBlock.objects.all(),
         "routes": Route.objects.all(),
         "woods": Species.objects.all(),
         "series": Series.objects.all(),
@@ -38,7 +57,8 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
     class Meta:
         model = Shop
         fields = (
-            *("name", "lengths", "paper", "web_address", "cutter", "scallop_max"),
+            *("name", "lengths", "paper", "web_address", "jig", "cutter", "scallop_max"),
+            *("feed_mm_per_min", "changeover_minutes"),
             *Shop.ALLOWANCES,
             *(
                 "thickness_tolerance",
@@ -52,7 +72,7 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
         widgets = {"lengths": forms.RadioSelect, "paper": forms.RadioSelect}
 
     SHEETS = ("name", "lengths", "paper", "web_address")
-    WORK = ("cutter", "scallop_max", "rest_days", "horizon_days")
+    WORK = ("jig", "cutter", "scallop_max", "feed_mm_per_min", "changeover_minutes", "rest_days", "horizon_days")
     TOLERANCES = ("thickness_tolerance", "corner_tolerance", "slot_tolerance", "width_tolerance")
 
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
@@ -73,6 +93,8 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
 
         def do(_hand: Hand) -> str:
             shop.save()
+            # The cutter is on the jig in use, and there once only.
+            Jig.objects.filter(pk=shop.jig_id).update(cutter=shop.cutter)
             return reverse("shop:kit")
 
         return carry_out(request, do, said="The shop's habits are kept.")
@@ -82,8 +104,8 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
 
 def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Make a pattern, or change one. Builds that have copied it stay as they are."""
-    instance = get_object_or_404(Pattern.objects.select_related("wire", "route"), pk=pk) if pk else Pattern()
-    if not pk:
+    instance = Pattern() if pk is None else get_object_or_404(Pattern.objects.select_related("wire", "route"), pk=pk)
+    if pk is None:
         instance.copy_allowances(request.shop)
     form = PatternForm(request.POST or None, instance=instance, shop=request.shop)
     if request.method == "POST" and form.is_valid():
@@ -99,5 +121,9 @@ def _save_pattern(form: PatternForm, hand: Hand) -> str:
             if blank.done:
                 raise Refused(f"The route stays: {blank.number} is in work by this pattern.")
             blank.reroute(hand, blank.version, pattern.route.stages)
-    pattern.save()
+    try:
+        with transaction.atomic():
+            pattern.save()
+    except IntegrityError:
+        raise Refused(f"There is a pattern {pattern.name} already.") from None
     return reverse("shop:kit")

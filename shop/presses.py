@@ -7,11 +7,12 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.core.exceptions import BadRequest
+from django.db import models
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from shop.models import Hand, Refused, Tap, TapElsewhere, once
+from shop.models import Changed, Hand, Refused, Tap, TapElsewhere, once
 
 # What every form of ours carries besides what a person types.
 _CARRIED = {"csrfmiddlewaretoken", "tap", "seen", "sure", "then"}
@@ -28,6 +29,13 @@ def seen_version(request: HttpRequest) -> int:
     if not text.isascii() or not text.isdigit() or len(text) > 9:
         raise BadRequest("This form does not say what it was made for. Open the page again.")
     return int(text)
+
+
+def claim(thing: models.Model, seen: int) -> None:
+    """Take the next version of a thing, if it still is as the person saw it."""
+    if not type(thing).objects.filter(pk=thing.pk, version=seen).update(version=seen + 1):
+        raise Changed(f"Somebody has changed {thing} since you saw it. Open it again and look first.")
+    thing.version = seen + 1
 
 
 def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = "") -> HttpResponse:

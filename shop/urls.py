@@ -4,7 +4,8 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import builds, kit, people
+from shop import builds, formers, jigs, jigtests, kit, newjig, people, tools
+from shop.models import Former, SandingBlock
 
 pages = [
     path("builds/", builds.builds, name="builds"),
@@ -17,6 +18,22 @@ pages = [
     path("kit/shop/", kit.shop_settings, name="settings"),
     path("kit/patterns/new/", kit.pattern, name="new-pattern"),
     path("kit/patterns/<int:pk>/", kit.pattern, name="pattern"),
+    path("kit/jigs/new/", newjig.new_jig, name="new-jig"),
+    path("kit/jigs/<int:pk>/", jigs.jig_page, name="jig"),
+    path("kit/jigs/<int:pk>/change/", jigs.edit_jig, name="edit-jig"),
+    path("kit/jigs/<int:pk>/stand/", jigs.stand, name="stand"),
+    path("kit/jigs/<int:pk>/use/", jigs.use_jig, name="use-jig"),
+    path("kit/jigs/<int:pk>/test/", jigtests.jig_test, name="test-jig"),
+    path("kit/jigs/<int:jig>/formers/new/", formers.former, name="new-former"),
+    path("kit/jigs/<int:jig>/formers/preview/", formers.preview, name="former-preview"),
+    path("kit/jigs/<int:jig>/formers/<int:pk>/", formers.former, name="former"),
+    path("kit/formers/<int:pk>/remove/", jigs.remove, {"model": Former}, name="remove-former"),
+    path("kit/cutters/new/", tools.cutter, name="new-cutter"),
+    path("kit/cutters/<int:pk>/", tools.cutter, name="cutter"),
+    path("kit/cutters/<int:pk>/sharp/", tools.sharpen, name="sharpen"),
+    path("kit/blocks/new/", tools.block, name="new-block"),
+    path("kit/blocks/<int:pk>/", tools.block, name="block"),
+    path("kit/blocks/<int:pk>/remove/", jigs.remove, {"model": SandingBlock}, name="remove-block"),
 ]
 
 urlpatterns = [

@@ -57,12 +57,12 @@ class Jig(Measured):
     """A radius jig, measured as the drawings beside its fields show."""
 
     name = models.CharField(max_length=60, unique=True)
-    span = LengthField(help_text="Between the two formers, middle to middle of their arcs.")
+    span = LengthField(help_text="From the middle of one former to that of the other.")
     end_clearance = LengthField(
-        "end clearance", default=Decimal(60), help_text="Bed that no board may lie on, at each end."
+        "end clearance", default=Decimal(60), help_text="From the middle of a former to where a blank may begin."
     )
     rule_zero = LengthField(
-        "zero of the bed's rule", default=Decimal(0), help_text="From the middle of the head former to the rule's zero."
+        "zero of the bed's rule", default=Decimal(0), help_text="From the middle of the head former."
     )
     rail_spacing = LengthField("distance between the rails", help_text="From the middle of one to that of the other.")
     rail_diameter = LengthField("rail diameter")
@@ -206,9 +206,9 @@ class Former(Measured):
     jig = models.ForeignKey(Jig, on_delete=models.CASCADE, related_name="formers")
     name = models.CharField(max_length=60, help_text="As it is written on the former.")
     radius = LengthField("radius of the arc")
-    chord = LengthField("chord", null=True, blank=True, help_text="A straightedge laid across the arc.")
+    chord = LengthField("chord", null=True, blank=True, help_text="Across the arc, between two points of equal height.")
     chord_height = LengthField(
-        "height over the chord", null=True, blank=True, help_text="From the straightedge to the arc, in its middle."
+        "height over the chord", null=True, blank=True, help_text="From those two points up to the apex."
     )
     apex = LengthField("height of the apex", help_text="From the bed to the highest point of the arc.")
     width = LengthField("width of the arc", null=True, blank=True, help_text="Square across, from end to end.")

@@ -7,12 +7,17 @@ from typing import Any
 from django import template
 from django.utils.safestring import SafeString
 
+from geometry.jigtest import TestBoard
 from geometry.request import Request
 from geometry.result import Result
+from shop.drawings.former import draw_arc
 from shop.drawings.jig import JigEnd, draw_jig
 from shop.drawings.ledger import draw_ledger
+from shop.drawings.measure import MEASURES, draw_measure
 from shop.drawings.plan import draw_plan
 from shop.drawings.section import draw_sections
+from shop.drawings.testboard import draw_test_board
+from shop.models import Jig
 
 register = template.Library()
 
@@ -41,3 +46,32 @@ def jig_drawing(context: dict[str, Any], asked: Request, on_neck: bool, **how: A
     radius = asked.board.radius
     head, heel = (JigEnd(radius.nut), JigEnd(radius.heel)) if radius else (JigEnd(None), JigEnd(None))
     return draw_jig(head, heel, riser_in=not on_neck, style=context["shop"].style, **how)
+
+
+@register.simple_tag
+def measure_drawing(name: str, **how: Any) -> SafeString:
+    """Draw what a field of the kit measures; nothing where it measures nothing."""
+    return draw_measure(name, **how) if name in MEASURES else SafeString()
+
+
+@register.simple_tag(takes_context=True)
+def arc_drawing(context: dict[str, Any], radius: Any, **how: Any) -> SafeString:
+    """Draw the arc of a former or of a sanding block."""
+    return draw_arc(None if radius is None else float(radius), style=context["shop"].style, **how)
+
+
+@register.simple_tag(takes_context=True)
+def standing_drawing(context: dict[str, Any], jig: Jig, **how: Any) -> SafeString:
+    """Draw what stands on a jig, with the radius that each former cuts."""
+    ends = []
+    for former in (jig.head_former, jig.heel_former):
+        if former:
+            former.jig = jig
+        ends.append(JigEnd(former.cuts, former.name) if former else JigEnd(None))
+    return draw_jig(*ends, riser_in=jig.riser_in, style=context["shop"].style, **how)
+
+
+@register.simple_tag(takes_context=True)
+def test_board_drawing(context: dict[str, Any], board: TestBoard, **how: Any) -> SafeString:
+    """Draw where a test board is read."""
+    return draw_test_board(board, style=context["shop"].style, **how)
