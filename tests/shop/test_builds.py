@@ -26,39 +26,42 @@ NEW = "/builds/new/"
 
 
 def payload(**changes: object) -> dict[str, object]:
-    """A six-string board that raises no question."""
-    return tap(
-        title="Lark, six strings",
-        number="B901",
-        customer="Nobody in particular",
-        due_on=days_ago(-30).isoformat(),
-        neck_joint="glued",
-        remarks="",
-        scale="648",
-        bass_scale="",
-        square_fret="",
-        inset="3.5",
-        frets="22",
-        nut_width="43",
-        heel_width="57",
-        overhang="8",
-        nut_ledge="0",
-        thickness="6",
-        radius_nut="12 in",
-        radius_heel="",
-        wire=make_wire().pk,
-        species="",
-        route=make_route().pk,
-        edge="3",
-        end="10",
-        proving="25",
-        flatten="0.4",
-        skim="0.15",
-        sanding="0.15",
-        clearance="0.3",
-        web_min="1.5",
-        seen="0",
-    ) | {name: value for name, value in changes.items() if value is not None}
+    """A six-string board that raises no question; what a spec has besides is as it starts."""
+    fields = [Build._meta.get_field(name) for name in Build.SPEC]
+    usual = {field.name: field.get_default() for field in fields if field.has_default()}
+    whole = {
+        "title": "Lark, six strings",
+        "number": "B901",
+        "customer": "Nobody in particular",
+        "due_on": days_ago(-30).isoformat(),
+        "neck_joint": "glued",
+        "remarks": "",
+        "scale": "648",
+        "bass_scale": "",
+        "square_fret": "",
+        "inset": "3.5",
+        "frets": "22",
+        "nut_width": "43",
+        "heel_width": "57",
+        "overhang": "8",
+        "nut_ledge": "0",
+        "thickness": "6",
+        "radius_nut": "12 in",
+        "radius_heel": "",
+        "wire": make_wire().pk,
+        "species": "",
+        "route": make_route().pk,
+        "edge": "3",
+        "end": "10",
+        "proving": "25",
+        "flatten": "0.4",
+        "skim": "0.15",
+        "sanding": "0.15",
+        "clearance": "0.3",
+        "web_min": "1.5",
+        "seen": "0",
+    }
+    return tap(**{**usual, **whole, **changes})
 
 
 def change(client: Client, build: Build, **changes: object) -> object:
