@@ -48,6 +48,7 @@ class FormerForm(ShopForm, forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.instance.style = self.shop.style
+        self.kept = (self.instance.radius, self.instance.apex) if self.instance.pk else None
         for name in ("radius", "chord", "chord_height", "apex", "width"):
             self.fields[name].allow_zero = False
         for name in ("radius", *self.CHORD):
@@ -109,8 +110,7 @@ class FormerForm(ShopForm, forms.ModelForm):
         former = self.instance
         if self.cleaned_data.get("by") == "chord" and "radius" in self.errors:  # its box is put away
             self.errors.setdefault("chord_height", self.error_class()).extend(self.errors.pop("radius").data)
-        changed = former.pk is None or {"by", "radius", "chord", "chord_height", "apex"} & set(self.changed_data)
-        if self.errors or former.radius is None or former.apex is None or not changed:
+        if self.errors or former.radius is None or former.apex is None or self.kept == (former.radius, former.apex):
             return
         if former.chord is not None:
             words = (
@@ -121,8 +121,8 @@ class FormerForm(ShopForm, forms.ModelForm):
         if not former.keeps_the_plane:
             side = "above" if former.off_plane > 0 else "below"
             words = (
-                f"On {former} the rails lie {self.length(abs(former.off_plane))} {side} the jig's rail plane. Beside a "
-                "former that keeps to it the apex does not come out level."
+                f"On former {former} the rails lie {self.length(abs(former.off_plane))} {side} the jig's rail plane. "
+                "Beside a former that keeps to it the apex does not come out level."
             )
             self.ask(self.add_prefix("apex"), former.apex, words)
 

@@ -82,7 +82,7 @@ class BlockForm(ToolForm):
     def clean_radius(self) -> Any:
         """Refuse a radius that no board has."""
         radius = self.cleaned_data["radius"]
-        if radius is not None and (problem := check_figure("board.radius", radius, self.shop.style)):
+        if radius is not None and (problem := check_figure("board.radius", float(radius), self.shop.style)):
             raise ValidationError(problem.message)
         return radius
 

@@ -12,7 +12,8 @@ from django.utils import timezone
 from boards.figures import worked
 from boards.models import Blank, receive_box
 from boards.readings import targets
-from shop.models import Build, FretWire, Hand, Pattern, Route, Shop, Spec, Species, User
+from geometry.former import former_for
+from shop.models import Build, Former, FretWire, Hand, Jig, Pattern, Route, Shop, Spec, Species, User
 
 BY_THE_BOOK = ["thicknessing", "slotting", "radiusing", "tapering", "gluing"]
 ON_NECK = ["thicknessing", "slotting", "tapering", "gluing", "radiusing"]
@@ -119,3 +120,21 @@ def press(blank: Blank, **typed: Any) -> dict[str, Any]:
 
 def days_ago(days: int) -> date:
     return timezone.localdate() - timedelta(days=days)
+
+
+def make_jig(name: str = "Bench jig", **changes: Any) -> Jig:
+    """A jig of a usual size; its rails lie 110 above the bed."""
+    values = {"span": 900, "rail_spacing": 120, "rail_diameter": 20, "rail_plane": 110, "riser": 30, **changes}
+    jig = Jig(name=name, **{key: Decimal(str(v)) if isinstance(v, int | float) else v for key, v in values.items()})
+    jig.full_clean()
+    jig.save()
+    return jig
+
+
+def make_former(jig: Jig, name: str = "10", cuts: float = 254, **changes: Any) -> Former:
+    """A former of which two cut a radius into a board 6.15 mm thick, with the rails at the jig's plane."""
+    radius, apex = (Decimal(f"{length:.6f}") for length in former_for(jig.as_request(), cuts, 6.15))
+    former = Former(jig=jig, name=name, **{"radius": radius, "apex": apex, "count": 2, **changes})
+    former.full_clean()
+    former.save()
+    return former

@@ -192,7 +192,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='jig',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('hole_diameter', None), ('hole_height', None), ('hole_spacing', None)), models.Q(('hole_diameter__gt', 0), ('hole_height__gt', 0), ('hole_spacing__gt', models.F('hole_diameter'))), _connector='OR'), name='jig_holes_are_whole'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('hole_diameter', None), ('hole_height', None), ('hole_spacing', None)), models.Q(('hole_diameter__isnull', False), ('hole_height__isnull', False), ('hole_spacing__isnull', False), ('hole_diameter__gt', 0), ('hole_height__gt', 0), ('hole_spacing__gt', models.F('hole_diameter'))), _connector='OR'), name='jig_holes_are_whole'),
         ),
         migrations.AddConstraint(
             model_name='former',
@@ -204,7 +204,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='former',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('chord', None), ('chord_height', None)), models.Q(('chord__gt', 0), ('chord__gte', django.db.models.expressions.CombinedExpression(models.F('chord_height'), '*', models.Value(2))), ('chord_height__gt', 0)), _connector='OR'), name='former_chord_is_whole'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('chord', None), ('chord_height', None)), models.Q(('chord__isnull', False), ('chord_height__isnull', False), ('chord__gt', 0), ('chord__gte', django.db.models.expressions.CombinedExpression(models.F('chord_height'), '*', models.Value(2))), ('chord_height__gt', 0)), _connector='OR'), name='former_chord_is_whole'),
         ),
         migrations.AddConstraint(
             model_name='former',

@@ -117,7 +117,8 @@ class Jig(Measured):
             ),
             models.CheckConstraint(
                 condition=Q(hole_spacing=None, hole_diameter=None, hole_height=None)
-                | Q(hole_spacing__gt=F("hole_diameter"), hole_diameter__gt=0, hole_height__gt=0),
+                | Q(hole_spacing__isnull=False, hole_diameter__isnull=False, hole_height__isnull=False)
+                & Q(hole_spacing__gt=F("hole_diameter"), hole_diameter__gt=0, hole_height__gt=0),
                 name="jig_holes_are_whole",
             ),
         ]
@@ -145,6 +146,10 @@ class Jig(Measured):
     def bed(self) -> Decimal:
         """How long a blank may be."""
         return self.span - 2 * self.end_clearance
+
+    def on_rule(self, along: float) -> float:
+        """Say where a place along the jig, from the head former, lies on the bed's rule, mm."""
+        return along - float(self.rule_zero)
 
     def stand(
         self,
@@ -230,7 +235,8 @@ class Former(Measured):
             models.CheckConstraint(condition=Q(radius__gt=0, apex__gt=0), name="former_has_size"),
             models.CheckConstraint(
                 condition=Q(chord=None, chord_height=None)
-                | Q(chord__gt=0, chord_height__gt=0, chord__gte=F("chord_height") * 2),
+                | Q(chord__isnull=False, chord_height__isnull=False)
+                & Q(chord__gt=0, chord_height__gt=0, chord__gte=F("chord_height") * 2),
                 name="former_chord_is_whole",
             ),
             models.CheckConstraint(
