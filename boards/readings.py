@@ -13,6 +13,7 @@ from boards.models import Blank
 from geometry.outline import rough_widths
 from geometry.request import Request
 from geometry.result import Result
+from geometry.units import format_small
 from shop.fields import LengthInput
 from shop.forms import ShopForm
 from shop.models import Shop
@@ -119,7 +120,7 @@ class ReadingsForm(ShopForm, forms.Form):
                     target.key,
                     reading,
                     f"{target.label} is {self.length(reading)}; it should be {self.length(target.value)} "
-                    f"± {self.length(target.tolerance)}.",
+                    f"± {format_small(target.tolerance, self.shop.style)}.",
                 )
         self._ask_about_sides(cleaned)
         return cleaned
@@ -131,10 +132,11 @@ class ReadingsForm(ShopForm, forms.Form):
             if bass is None or treble is None or abs(bass - treble) <= self.shop.corner_tolerance:
                 continue
             thick = "bass" if bass > treble else "treble"
+            apart = format_small(abs(bass - treble), self.shop.style)
             self.ask(
                 f"{end}_sides",
                 f"{bass}/{treble}",
-                f"At the {end} the {thick} side is {self.length(abs(bass - treble))} thicker: the curve lies off the "
+                f"At the {end} the {thick} side is {apart} thicker: the curve lies off the "
                 f"centreline towards it, or the board leans. Look for shavings under the other edge.",
             )
 

@@ -223,6 +223,23 @@ def format_length(
     return format_mm(value, places, with_unit=with_unit)
 
 
+def format_figure(value: Number, style: LengthStyle = LengthStyle.MM, *, with_unit: bool = False) -> str:
+    """Write a length as a fret table has it: hundredths of a mm however long it is, in inches as always."""
+    return format_length(value, style, 2 if style is LengthStyle.MM else None, with_unit=with_unit)
+
+
+def format_small(
+    value: Number, style: LengthStyle = LengthStyle.MM, *, fine: bool = False, with_unit: bool = True
+) -> str:
+    """Write a tolerance, or finer still a step between passes: in decimals, as no 64th is near it.
+
+    Two places of a mm or three of an inch; one more where it is `fine`.
+    """
+    if style is LengthStyle.MM:
+        return format_mm(value, 2 + fine, with_unit=with_unit)
+    return format_inch(value, 3 + fine, with_unit=with_unit)
+
+
 def length_pattern() -> str:
     """Write what `parse_length` reads, unit included, as one regular expression of Python and of ECMA 262 alike.
 

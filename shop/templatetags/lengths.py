@@ -7,7 +7,7 @@ from typing import Any
 
 from django import template
 
-from geometry.units import LengthStyle, format_length
+from geometry.units import LengthStyle, format_figure, format_length, format_small
 from shop.fields import unit_of
 
 register = template.Library()
@@ -23,6 +23,18 @@ def length(context: dict[str, Any], value: float | Decimal | None, places: int |
 def figure(context: dict[str, Any], value: float | Decimal | None, places: int | None = None) -> str:
     """Write a length without its unit, where a column or a label names it."""
     return "" if value is None else format_length(value, _style(context), places, with_unit=False)
+
+
+@register.simple_tag(takes_context=True)
+def fine_figure(context: dict[str, Any], value: float | Decimal | None) -> str:
+    """Write a length without its unit as a fret table has it, fine however long it is."""
+    return "" if value is None else format_figure(value, _style(context))
+
+
+@register.simple_tag(takes_context=True)
+def small(context: dict[str, Any], value: float | Decimal, fine: bool = False, with_unit: bool = False) -> str:
+    """Write a tolerance, or finer still a step between passes."""
+    return format_small(value, _style(context), fine=fine, with_unit=with_unit)
 
 
 @register.simple_tag(takes_context=True)

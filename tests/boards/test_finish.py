@@ -177,6 +177,16 @@ def test_what_lies_outside_the_tolerance_is_asked_about(bench: Client, blank: Bl
     assert question.words == "Thickness, heel end is 0.00 mm; it should be 6.30 mm ± 0.10 mm."
 
 
+def test_a_tolerance_stands_in_decimals_where_lengths_are_fractions(bench: Client, shop: Shop, blank: Blank) -> None:
+    shop.lengths = "fraction"
+    shop.save()
+    shown = bench.get("/benches/thicknessing/").content.decode()
+    assert "± 0.004 in" in shown  # 0.1 mm
+    answer = bench.post(url(blank, "thicknessing"), payload(blank, heel="3 mm"))
+    (question,) = answer.context["finish_form"].questions
+    assert question.words.endswith("± 0.004 in.")
+
+
 def test_a_tick_does_not_cover_another_reading(bench: Client, blank: Blank) -> None:
     answer = bench.post(url(blank, "thicknessing"), payload(blank, heel="6.5"))
     (question,) = answer.context["finish_form"].questions

@@ -10,10 +10,12 @@ from geometry.errors import GeometryError, LengthError
 from geometry.units import (
     LengthStyle,
     Unit,
+    format_figure,
     format_fraction,
     format_inch,
     format_length,
     format_mm,
+    format_small,
     length_pattern,
     parse_length,
     rounded,
@@ -196,6 +198,16 @@ def test_the_shop_chooses_how_lengths_are_written():
     assert format_length(6.35, LengthStyle.MM, 1, with_unit=False) == "6.4"
     assert format_length(6.35, LengthStyle.INCH_DECIMAL) == "0.250 in"
     assert format_length(6.35, LengthStyle.INCH_FRACTION) == "1/4 in"
+
+
+def test_tolerances_and_steps_stand_in_decimals_in_every_style():
+    styles = list(LengthStyle)
+    assert [format_small(0.1, style) for style in styles] == ["0.10 mm", "0.004 in", "0.004 in"]
+    assert [format_small(0.034, style, fine=True, with_unit=False) for style in styles] == ["0.034", "0.0013", "0.0013"]
+
+
+def test_figures_of_a_fret_table_are_as_fine_far_from_the_nut():
+    assert [format_figure(486.004, style) for style in LengthStyle] == ["486.00", "19.134", "19 9/64 - 0.007"]
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), Decimal("NaN"), Decimal("-Infinity")])
