@@ -16,6 +16,7 @@ from geometry.words import at_least, at_most, say
 
 FROM_END: Final = 10.0  # mm: where an end is read, in from it and from the sides, clear of what has torn out
 FROM_SIDE: Final = 5.0
+ASIDE: Final = 0.5  # mm: a curve further off the middle of the board is worth a word (common practice, no source)
 READ_TO: Final = 0.02  # mm: what a caliper leaves uncertain in one reading (common practice, no source)
 
 
@@ -76,6 +77,11 @@ class EndCompared:
     def over(self) -> float:
         """How much larger the radius came out than expected, mm."""
         return self.read - self.expected
+
+    @property
+    def is_aside(self) -> bool:
+        """Whether the curve lies off the middle of the board."""
+        return abs(self.offset) > ASIDE
 
 
 @dataclass(frozen=True, slots=True)

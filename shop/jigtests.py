@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -134,7 +135,8 @@ def jig_test(request: HttpRequest, pk: int) -> HttpResponse:
     if not board.is_valid() or not readings.is_valid():
         return _page(request, jig, board, readings, status=422)
     go = request.POST.get("go")
-    if go not in ("move", "leave"):
+    unseen = go == "move" and request.POST.get("agreed") != str(correction(readings.compared))
+    if go not in ("move", "leave") or unseen:  # what a person has not seen they have not agreed to
         return _page(request, jig, board, readings)
     seen, moves = seen_version(request), go == "move"
     said = "The test is kept" + (", and the rail plane is moved." if moves else "; the jig stays as it is.")
@@ -196,17 +198,30 @@ def _page(
         "section": "kit",
     }
     if compared:
-        context["new_plane"] = jig.rail_plane + correction(compared)
-        context["size"] = abs(compared.correction)
+        by = correction(compared)
+        context |= {"new_plane": jig.rail_plane + by, "size": abs(by), "agreed": by}
         context["ends"] = [("Head", compared.head), ("Heel", compared.heel)]
-        context["unlike"] = (
-            f"The head is off by {board.length(compared.head.over)} and the heel by "
-            f"{board.length(compared.heel.over)}. No rail plane explains both: measure the two formers again, and see "
-            "that they sit on the bed alike."
-        )
-        context["drifting"] = (
-            f"The heel end is {board.length(compared.drift)} thicker than the head end, where "
-            f"{board.length(compared.drift_expected)} was expected. Measure the apexes of the two formers, and see "
-            "that riser and packing are of one thickness all along."
-        )
+        context["cautions"] = list(_cautions(compared, board.length))
     return render(request, "shop/jig_test.html", context, status=status)
+
+
+def _cautions(compared: Compared, say: Callable[[float], str]) -> Iterator[str]:
+    """Say what a shift of the rail plane does not explain."""
+    if compared.ends_unlike:
+        yield (
+            f"The head is off by {say(compared.head.over)} and the heel by {say(compared.heel.over)}. No rail plane "
+            "explains both: measure the two formers again, and see that they sit on the bed alike."
+        )
+    if compared.drifts:
+        yield (
+            f"The heel end is {say(compared.drift)} thicker than the head end, where {say(compared.drift_expected)} "
+            "was expected. Measure the apexes of the two formers, and see that riser and packing are of one thickness "
+            "all along."
+        )
+    for name, end in (("head", compared.head), ("heel", compared.heel)):
+        if end.is_aside:
+            side = "treble" if end.offset > 0 else "bass"
+            yield (
+                f"At the {name} the middle of the curve lies {say(abs(end.offset))} towards the {side} side. Either "
+                "the board or the former stands off the centreline, or the board leans."
+            )

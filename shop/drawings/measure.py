@@ -20,7 +20,7 @@ BED, HEAD, HEEL, AXIS, RAIL = 108.0, 27.0, 213.0, 34.0, 6.0
 FIRST, LAST, FACE, GLUE, TOP = 62.0, 166.0, 60.0, 75.0, 81.0  # board, packing on the riser's top
 
 # A former seen along the jig: arc, rails upon it, the bed under it.
-MIDDLE, APEX, ARC, HALF, FOOT = 120.0, 54.0, 150.0, 92.0, 118.0
+MIDDLE, APEX, ARC, HALF, FOOT = 120.0, 52.0, 150.0, 92.0, 116.0
 APART, ROUND = 110.0, 12.0  # distance and half thickness of the rails
 
 
@@ -220,7 +220,7 @@ def _edge_tolerance(on: Drawing) -> None:
 
 def _holes(on: Drawing) -> tuple[Point, Point]:
     _former(on, rails=False)
-    holes = (MIDDLE - 52, FOOT - 16), (MIDDLE + 52, FOOT - 16)
+    holes = (MIDDLE - 52, FOOT - 20), (MIDDLE + 52, FOOT - 20)
     for x, y in holes:
         on.add("circle", cx=x, cy=y, r=6, fill=on.ground, class_="ground")
     return holes

@@ -209,7 +209,8 @@ def test_the_rail_plane_is_moved_if_the_person_agrees(bench: Client, jig: Jig, m
     sent = tap(seen=0, **board_of(jig), **readings_with(jig, -2.5))
     page = bench.post(address, sent | {"go": "compare"}).content.decode()
     assert "The heights of this jig are off by 2.50 mm" in page
-    assert "Move the rail plane to 107.5 mm" in page
+    assert "Move the rail plane to 107.50 mm" in page
+    sent |= {"agreed": hidden(page)["agreed"]}
     assert Jig.objects.get().rail_plane == 110, "nothing is kept by looking"
     apexes = {former.name: former.apex for former in jig.formers.all()}
     assert bench.post(address, sent | {"go": "move"}).status_code == 302
@@ -218,13 +219,31 @@ def test_the_rail_plane_is_moved_if_the_person_agrees(bench: Client, jig: Jig, m
     assert {former.name: former.apex + Decimal("2.5") for former in kept.formers.all()} == apexes
     test = JigTest.objects.get()
     assert (test.moved, test.by, test.head_former) == (Decimal("-2.5"), maker, "10")
-    bench.post(address, sent | {"go": "move"})
+    bench.post(address, {**sent, "go": "move"})
     assert JigTest.objects.count() == 1, "a second delivery of the same press"
     assert Jig.objects.get().rail_plane == Decimal("107.5")
     again = bench.post(
         address, tap(seen=1, go="compare", **board_of(kept), **{k: sent[k] for k in readings_with(jig, 0)})
     )
     assert "is measured right" in again.content.decode(), "the same board is now what the jig should make"
+
+
+def test_readings_changed_after_the_comparison_are_compared_first(bench: Client, jig: Jig) -> None:
+    address = f"/kit/jigs/{jig.pk}/test/"
+    first = tap(seen=0, go="compare", **board_of(jig), **readings_with(jig, -2.5))
+    seen = hidden(bench.post(address, first).content.decode())
+    other = tap(seen=0, go="move", agreed=seen["agreed"], **board_of(jig), **readings_with(jig, -4.0))
+    answer = bench.post(address, other)
+    assert answer.status_code == 200
+    assert "Move the rail plane to 106.00 mm" in answer.content.decode()
+    assert Jig.objects.get().rail_plane == 110
+
+
+def test_a_board_that_lies_aside_is_warned_of(bench: Client, jig: Jig) -> None:
+    readings = readings_with(jig, 0.0)
+    readings |= {"head_treble": f"{float(readings['head_treble']) + 0.4:.2f}"}
+    page = bench.post(f"/kit/jigs/{jig.pk}/test/", tap(seen=0, go="compare", **board_of(jig), **readings))
+    assert "towards the treble side" in page.content.decode()
 
 
 def test_the_person_may_refuse(bench: Client, jig: Jig) -> None:
@@ -239,7 +258,7 @@ def test_the_person_may_refuse(bench: Client, jig: Jig) -> None:
 
 def test_a_jig_changed_meanwhile(bench: Client, jig: Jig) -> None:
     Jig.objects.update(version=3)
-    sent = tap(seen=0, go="move", **board_of(jig), **readings_with(jig, -2.5))
+    sent = tap(seen=0, go="move", agreed="-2.50", **board_of(jig), **readings_with(jig, -2.5))
     assert bench.post(f"/kit/jigs/{jig.pk}/test/", sent).status_code == 409
     assert not JigTest.objects.exists(), "nothing half kept"
     assert Jig.objects.get().rail_plane == 110
