@@ -16,6 +16,7 @@ from boards.figures import Worked, worked_many
 from boards.models import Blank, Kind, LogEntry
 from boards.readings import ReadingsForm, targets
 from boards.setups import Group, grouped
+from boards.times import run_time
 from shop.models import Build
 from shop.presses import new_tap
 from shop.stages import STAGES, Stage
@@ -91,6 +92,7 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
         "group": group,
         "board": board,
         "chosen": bool(board and wanted),
+        "time": run_time(groups, request.shop) if stage == "radiusing" else None,
         "done_today": _done_today(stage),
         "tap": new_tap(),
         "hold_form": ReasonForm(prefix="hold"),
@@ -99,6 +101,8 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
     if board:
         asked = targets(stage, board.blank, board.request, board.result, request.shop)
         context["finish_form"] = ReadingsForm(targets=asked, shop=request.shop)
+        setup = board.result.setup
+        context["nut_on_rule"] = request.shop.jig.on_rule(setup.nut_at) if setup else None
         context["then"] = reverse("boards:bench", args=[stage])
     return render(request, "boards/bench.html", context)
 

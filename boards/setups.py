@@ -10,6 +10,7 @@ from boards.figures import Worked
 from geometry.request import TwoScales
 from geometry.units import LengthStyle, format_length
 from shop.drawings.words import spoken_radius
+from shop.models import RadiusBy
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,20 +82,7 @@ def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
                 (*scales, Setting("Slot depth", depth), Setting("Slot width", request.wire.kerf)),
             )
         case "radiusing":
-            riser = "out" if board.blank.is_on_neck else "in"
-            cutter = (Setting("Cutter", request.cutter.diameter),) if request.cutter else ()
-            if nut == heel:
-                ends = (Setting("Radius at both ends", words=same),)
-            else:
-                ends = (
-                    Setting("Radius at the head", words=spoken_radius(nut, style)),
-                    Setting("Radius at the heel", words=spoken_radius(heel, style)),
-                )
-            return Setup(
-                (_key(nut or 0), _key(heel or 0), riser),
-                f"{curve[:1].upper()}{curve[1:]}, riser {riser}",
-                (*ends, Setting("Riser", words=riser), *cutter),
-            )
+            return _radiusing(board, style, curve)
         case "tapering":
             return Setup(
                 (_key(spec.nut_width), _key(spec.heel_width), _key(result.board.length)),
@@ -110,6 +98,46 @@ def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
             return Setup((_key(nut or 0), _key(heel or 0)), f"Cauls {curve}", (Setting("Cauls", words=curve),))
         case _:
             raise ValueError(f"There is no stage {stage!r}.")
+
+
+def _radiusing(board: Worked, style: LengthStyle, curve: str) -> Setup:
+    """Say what has to stand on the jig, or which sanding block to take."""
+    request, setup, radius = board.request, board.result.setup, board.request.board.radius
+    nut, heel = (radius.nut, radius.heel) if radius else (None, None)
+    if board.blank.spec.radius_by == RadiusBy.BLOCK:
+        name = str(board.block.block) if board.block else "none that spans it"
+        return Setup(
+            ("block", name, _key(nut or 0), _key(heel or 0)),
+            f"Sanding block {name}, for {curve}",
+            (Setting("Sanding block", words=name), Setting("Radius wanted", words=curve)),
+        )
+    riser = "out" if board.blank.is_on_neck else "in"
+    cutter = (Setting("Cutter", request.cutter.diameter),) if request.cutter else ()
+    if setup and setup.fits:
+        head, end = setup.head_former, setup.heel_former
+        which = f"formers {head} at both ends" if head == end else f"formers {head} and {end}, head end {head}"
+        return Setup(
+            ("jig", head, end, riser),
+            f"Fit {which}, riser {riser}",
+            (
+                Setting("Former at the head", words=head),
+                Setting("Former at the heel", words=end),
+                Setting("Riser", words=riser),
+                *cutter,
+            ),
+        )
+    if nut == heel:
+        ends = (Setting("Radius at both ends", words=spoken_radius(nut, style)),)
+    else:
+        ends = (
+            Setting("Radius at the head", words=spoken_radius(nut, style)),
+            Setting("Radius at the heel", words=spoken_radius(heel, style)),
+        )
+    return Setup(
+        ("radius", _key(nut or 0), _key(heel or 0), riser),
+        f"{curve[:1].upper()}{curve[1:]}, riser {riser}",
+        (*ends, Setting("Riser", words=riser), *cutter),
+    )
 
 
 def grouped(stage: str, boards: Iterable[Worked], style: LengthStyle) -> list[Group]:

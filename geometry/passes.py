@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 MOST_PASSES: Final = 999
 
@@ -99,6 +100,26 @@ def lay_fan(ends: tuple[np.ndarray, np.ndarray], width: np.ndarray, cutter: np.n
         scallop=np.where(flat, 0.0, bounded * 2 * np.square(np.sin(step / 4)) / np.cos(step / 2)),
         radius=np.where(flat, 0.0, least),
     )
+
+
+def cutting_minutes(count: ArrayLike, levels: ArrayLike, stroke: ArrayLike, feed: ArrayLike) -> np.ndarray:
+    """Time that the cutter is in the wood: every pass once at each level of depth.
+
+    Parameters
+    ----------
+    count, levels : array_like
+        Passes of the fan, and in how many depths it is gone round.
+    stroke : array_like
+        Length of one pass, mm: the length of the blank.
+    feed : array_like
+        mm in a minute, above 0. Parameters broadcast.
+
+    Returns
+    -------
+    ndarray
+        Minutes.
+    """
+    return np.asarray(count, float) * levels * stroke / feed
 
 
 def depth_levels(deepest: np.ndarray, max_depth: np.ndarray) -> np.ndarray:

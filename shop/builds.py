@@ -102,10 +102,8 @@ def builds(request: HttpRequest) -> HttpResponse:
 def build_page(request: HttpRequest, number: str) -> HttpResponse:
     """Show what a build needs: drawings, what to watch, its blanks stage by stage."""
     build = get_build(number)
-    asked = build.as_request(cutter=request.shop.cutter.as_request() if request.shop.cutter else None)
     context = {
         "build": build,
-        "request_figures": asked,
         **_figures(build, request),
         "blanks": build.blanks.with_spec(),
         "day": timezone.localdate(),

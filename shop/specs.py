@@ -29,7 +29,7 @@ class SpecForm(ShopForm, forms.ModelForm):
     LENGTH = ("scale", "frets", "overhang", "nut_ledge")
     FAN = ("bass_scale", "square_fret", "inset")
     ACROSS = ("nut_width", "heel_width", "thickness", "radius_nut", "radius_heel")
-    WAY = ("wire", "species", "route")
+    WAY = ("wire", "species", "radius_by", "route")
     ALLOWANCES = Spec.ALLOWANCES
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -40,6 +40,7 @@ class SpecForm(ShopForm, forms.ModelForm):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
         for name, none in (("wire", "Choose the wire"), ("species", "Any wood"), ("route", "Choose the route")):
             self.fields[name].empty_label = none
+        self.fields["radius_by"].required = False
         if not self.initial.get("route"):
             self.initial["route"] = self.fields["route"].queryset.first()
 
@@ -57,6 +58,10 @@ class SpecForm(ShopForm, forms.ModelForm):
         if typed.get("radius_heel") is None:
             typed["radius_heel"] = typed.get("radius_nut")
         return [name for name in Spec.SPEC if typed.get(name) != getattr(kept, name)]
+
+    def clean_radius_by(self) -> str:
+        """Take the jig where nothing is said."""
+        return self.cleaned_data["radius_by"] or self.instance.radius_by
 
     @property
     def allowance_fields(self) -> list[forms.BoundField]:

@@ -17,7 +17,7 @@ from boards.models.log import LogEntry
 from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
 from geometry.request import BlankSize, Request
 from shop.fields import LengthField
-from shop.models import Build, Changed, Hand, Pattern, Refused, Series, Shop, Species, User
+from shop.models import Build, Changed, Hand, Pattern, RadiusBy, Refused, Series, Shop, Species, User
 from shop.stages import STAGES
 
 
@@ -144,8 +144,16 @@ class Blank(models.Model):
         """Ask geometry about this blank under its spec."""
         if self.spec is None:
             raise ValueError(f"{self.number} has no spec.")
-        cutter = shop.cutter.as_request() if shop.cutter else None
-        return self.spec.as_request(blank=self.size, cutter=cutter, scallop_max=float(shop.scallop_max))
+        more: dict[str, Any] = {"blank": self.size, "scallop_max": float(shop.scallop_max)}
+        if self.spec.radius_by == RadiusBy.JIG:
+            more["cutter"] = shop.cutter.as_request() if shop.cutter else None
+            if self.waits_for("radiusing") and shop.jig and shop.cutter:
+                more.update(jig=shop.jig.as_request(), formers=shop.formers)
+        return self.spec.as_request(**more)
+
+    def waits_for(self, stage: str) -> bool:
+        """Tell whether a stage is still to come."""
+        return stage in self.stages and stage not in self.done
 
     def is_resting(self, today: date, rest_days: int) -> bool:
         """Tell whether it has not lain in the shop long enough."""

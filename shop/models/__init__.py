@@ -5,7 +5,7 @@ from shop.models.jigs import Former, Jig, JigTest, SandingBlock
 from shop.models.kit import Cutter, FretWire, Route, Species
 from shop.models.people import User
 from shop.models.shop import Lengths, Paper, Series, Shop
-from shop.models.spec import Spec
+from shop.models.spec import RadiusBy, Spec
 from shop.models.taps import Changed, Hand, Refused, Tap, TapElsewhere, once
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "NeckJoint",
     "Paper",
     "Pattern",
+    "RadiusBy",
     "Refused",
     "Route",
     "SandingBlock",

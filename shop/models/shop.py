@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator, URLValidator
@@ -11,10 +12,11 @@ from django.db import models, transaction
 from django.db.models import F
 
 from geometry.checks import check_figure
+from geometry.request import Former as FormerRequest
 from geometry.units import LengthStyle
 from shop.fields import LengthField
 from shop.models.allowances import AllowanceFields
-from shop.models.jigs import Jig
+from shop.models.jigs import Jig, SandingBlock
 from shop.models.kit import Cutter
 
 
@@ -110,7 +112,26 @@ class Shop(AllowanceFields):
     @classmethod
     def current(cls) -> Shop:
         """Fetch the shop's settings, made with starting values the first time."""
-        return cls.objects.select_related("cutter", "jig").get_or_create(pk=1)[0]
+        return cls.objects.select_related("cutter", "jig__head_former", "jig__heel_former").get_or_create(pk=1)[0]
+
+    @cached_property
+    def formers(self) -> tuple[FormerRequest, ...]:
+        """The formers that the jig in use has, as geometry asks for them."""
+        if self.jig is None:
+            return ()
+        return tuple(former.as_request() for former in self.jig.formers.filter(count__gt=0))
+
+    @cached_property
+    def blocks(self) -> tuple[SandingBlock, ...]:
+        """The sanding blocks that are there."""
+        return tuple(SandingBlock.objects.filter(count__gt=0))
+
+    @property
+    def standing(self) -> tuple[str, str] | None:
+        """The formers that stand on the jig by now, head end first."""
+        if self.jig is None or self.jig.head_former is None or self.jig.heel_former is None:
+            return None
+        return self.jig.head_former.name, self.jig.heel_former.name
 
     @property
     def style(self) -> LengthStyle:

@@ -33,6 +33,13 @@ _FIELD_OF = {
 }
 
 
+class RadiusBy(models.TextChoices):
+    """What gives a board its radius."""
+
+    JIG = "jig", "The radius jig"
+    BLOCK = "block", "A sanding block"
+
+
 class Spec(AllowanceFields):
     """The measures of a finished board, the wire it takes and the route it goes."""
 
@@ -52,11 +59,12 @@ class Spec(AllowanceFields):
     species = models.ForeignKey(
         Species, on_delete=models.PROTECT, null=True, blank=True, verbose_name="wood", help_text="Empty: any."
     )
+    radius_by = models.CharField("radius cut with", max_length=8, choices=RadiusBy, default=RadiusBy.JIG)
     route = models.ForeignKey(Route, on_delete=models.PROTECT)
 
     SPEC = (
         *("scale", "bass_scale", "square_fret", "inset", "frets", "nut_width", "heel_width", "overhang", "nut_ledge"),
-        *("thickness", "radius_nut", "radius_heel", "wire", "species", "route"),
+        *("thickness", "radius_nut", "radius_heel", "wire", "species", "radius_by", "route"),
         *AllowanceFields.ALLOWANCES,
     )
 
