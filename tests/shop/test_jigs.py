@@ -258,3 +258,38 @@ def test_habits_hold_jig_feed_and_changeover(bench: Client, jig: Jig, shop: Shop
     assert (kept.jig, kept.feed_mm_per_min, kept.changeover_minutes) == (jig, 2000, 7)
     wrong = bench.post("/kit/shop/", sent | tap(feed_mm_per_min="0"))
     assert "feed_mm_per_min" in wrong.context["form"].errors
+
+
+JUNK = ("", "\0", "-1/0", "99999999999")
+
+
+@pytest.mark.parametrize("junk", JUNK, ids=range(len(JUNK)))
+def test_junk_in_any_box_is_answered_in_words(bench: Client, jig: Jig, junk: str) -> None:
+    """Never a failure of the program, whatever comes in one box or in all of them."""
+    former = make_former(jig)
+    form = {
+        f"/kit/jigs/{jig.pk}/change/": typed(jig),
+        f"/kit/jigs/{jig.pk}/formers/new/": tap(
+            seen="0", name="A", by="chord", radius="300", chord="160", chord_height="10", apex="105", width="150",
+            made_on="2026-01-01", place="Wall", remarks="",
+        ) | {"count": "1"},
+        f"/kit/jigs/{jig.pk}/formers/preview/": {"by": "radius", "radius": "300", "apex": "105", "name": "A"},
+        f"/kit/jigs/{jig.pk}/stand/": tap(seen="0", head=former.pk, heel=former.pk, riser="in", cutter=""),
+        f"/kit/jigs/{jig.pk}/test/": tap(
+            seen="0", go="move", agreed="0.00", head=former.pk, heel=former.pk, length="400", width="100",
+            thickness="12", read_to="0.02", head_treble="8", head_centre="12", head_bass="8", heel_treble="8",
+            heel_centre="12", heel_bass="8",
+        ),
+        "/kit/cutters/new/": tap(name="Flat 14 mm", diameter="14", max_depth="2", minutes_since_sharpening="1",
+                                 sharpened_on="2026-01-01", remarks=""),
+        "/kit/blocks/new/": tap(name="Block 9", radius="230", length="200", place="") | {"count": "1"},
+        "/kit/jigs/new/": tap(step="3", go="next", name="N", span="900", end_clearance="60", rule_zero="0",
+                              rail_spacing="120", rail_diameter="20", rail_plane="110", riser="30", packing="0.2",
+                              edge_tolerance="0.05", former_margin="10", alike="no", **{
+                                  f"{end}-{name}": value for end in ("head", "heel") for name, value in
+                                  (("name", end), ("by", "radius"), ("radius", "323"), ("apex", "105.4"))}),
+    }  # fmt: skip
+    for address, sent in form.items():
+        for name in sent:
+            answer = bench.post(address, sent | {name: junk.encode("utf-8", "surrogatepass")})
+            assert answer.status_code in (200, 302, 400, 409, 422), (address, name)
