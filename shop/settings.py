@@ -76,6 +76,8 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"  # so that templates/d
 DATABASES = {"default": environment.database("" if DEMO else "DATABASE_URL", DATA / "camberbook.sqlite3")}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+TEST_RUNNER = "shop.testing.PytestRunner"
+
 AUTH_USER_MODEL = "shop.User"
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},

@@ -1,21 +1,17 @@
-"""`manage.py test`: run the tests with pytest."""
+"""`manage.py test`: run the tests with the runner that the settings name."""
 
-import os
 import sys
 
 from django.conf import settings
 from django.core.management.base import BaseCommand
+from django.test.utils import get_runner
 
 
 class Command(BaseCommand):
-    """Run pytest; whatever stands after `test` is pytest's."""
+    """Run the tests. Django's own command refuses arguments that it does not know; here all of them are pytest's."""
 
     help = "Run the tests with pytest. Whatever stands after `test` goes to pytest: manage.py test -k intake tests/shop"
 
     def run_from_argv(self, argv: list[str]) -> None:
-        """Leave the arguments to pytest, and end as it ends."""
-        import pytest  # here, so that a shop can do without it
-
-        os.chdir(settings.CHECKOUT)
-        in_ci = ["-p", "tests.nothing_skipped"] if os.environ.get("CI") == "true" else []
-        sys.exit(pytest.main(["-c", ".pytest.ini", "--rootdir", ".", *in_ci, *argv[2:]]))
+        """Leave the arguments to the runner, and end as it ends."""
+        sys.exit(get_runner(settings)().run_tests(argv[2:]))
