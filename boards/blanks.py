@@ -14,13 +14,14 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
 from boards.actions import get_blank, word_asked
-from boards.figures import worked
+from boards.figures import Worked, worked
 from boards.fits import fits_for_blank
 from boards.intake import USUAL_MM
-from boards.models import Blank, Condition, LogEntry
+from boards.models import Blank, Condition, Kind, LogEntry
 from boards.readings import ReadingsForm, targets
+from boards.times import minutes_by_feed
 from shop.forms import ShopForm
-from shop.models import Build, Pattern
+from shop.models import Build, Pattern, Shop
 from shop.presses import carry_out, new_tap, seen_version
 from shop.stages import STAGES
 
@@ -144,9 +145,17 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
 
     def do(hand):
         blank.finish(hand, seen, stage, form.readings, "; ".join(form.confirmed))
+        if stage == "radiusing":
+            _wear_cutter(figures, request.shop, 1)
         return then
 
     return carry_out(request, do, said=f"{number} is {STAGES[stage].done}." if stage in STAGES else "")
+
+
+def _wear_cutter(board: Worked, shop: Shop, times: int) -> None:
+    """Count the minutes of a board on the cutter of the jig, or take them back."""
+    if shop.cutter and board.result and board.result.passes:
+        shop.cutter.wear(times * minutes_by_feed(board, shop))
 
 
 @require_POST
@@ -157,6 +166,8 @@ def undo(request: HttpRequest, number: str, entry: int) -> HttpResponse:
 
     def do(hand):
         blank.undo(hand, seen, last)
+        if (last.kind, last.stage) == (Kind.FINISHED, "radiusing"):
+            _wear_cutter(worked(blank, request.shop), request.shop, -1)
         return _back_to(request, blank)
 
     return carry_out(request, do, said=f"{number}: taken back.")

@@ -61,7 +61,7 @@ def run_time(groups: Sequence[Group], shop: Shop) -> RunTime | None:
     if not boards:
         return None
     learned = minutes_from_log("radiusing")
-    each = [learned if learned is not None else _by_feed(board, shop) for board in boards]
+    each = [learned if learned is not None else minutes_by_feed(board, shop) for board in boards]
     changes = sum(_pieces(before, group) for before, group in zip([None, *groups], groups, strict=False))
     if groups and shop.standing and groups[0].setup.key[1:3] == shop.standing:
         changes -= _pieces(None, groups[0])
@@ -69,7 +69,8 @@ def run_time(groups: Sequence[Group], shop: Shop) -> RunTime | None:
     return RunTime(sum(each) / len(each), minutes, sum(each) + minutes, learned is not None)
 
 
-def _by_feed(board: Worked, shop: Shop) -> float:
+def minutes_by_feed(board: Worked, shop: Shop) -> float:
+    """Reckon how long the cutter is in the wood of a board, by the shop's feed."""
     passes, length = board.result.passes, board.request.blank.length
     return float(cutting_minutes(passes.count, passes.depth_levels, length, float(shop.feed_mm_per_min)))
 

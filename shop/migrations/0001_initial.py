@@ -250,7 +250,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='pattern',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('radius_heel', None), ('radius_nut', None)), models.Q(('radius_heel__gt', 0), ('radius_nut__gt', 0)), _connector='OR'), name='pattern_radius_is_whole'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('radius_heel', None), ('radius_nut', None)), models.Q(('radius_heel__gt', 0), ('radius_heel__isnull', False), ('radius_nut__gt', 0), ('radius_nut__isnull', False)), _connector='OR'), name='pattern_radius_is_whole'),
         ),
         migrations.AddConstraint(
             model_name='build',
@@ -262,6 +262,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='build',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('radius_heel', None), ('radius_nut', None)), models.Q(('radius_heel__gt', 0), ('radius_nut__gt', 0)), _connector='OR'), name='build_radius_is_whole'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('radius_heel', None), ('radius_nut', None)), models.Q(('radius_heel__gt', 0), ('radius_heel__isnull', False), ('radius_nut__gt', 0), ('radius_nut__isnull', False)), _connector='OR'), name='build_radius_is_whole'),
         ),
     ]

@@ -1,8 +1,8 @@
 """What the shop knows about itself."""
 
 from shop.models.builds import Build, NeckJoint, Pattern
-from shop.models.jigs import Former, Jig, JigTest, SandingBlock
-from shop.models.kit import Cutter, FretWire, Route, Species
+from shop.models.jigs import Former, Jig, JigTest
+from shop.models.kit import Cutter, FretWire, Route, SandingBlock, Species
 from shop.models.people import User
 from shop.models.shop import Lengths, Paper, Series, Shop
 from shop.models.spec import RadiusBy, Spec

@@ -1,4 +1,4 @@
-"""The radius jig with its formers and what stands on it, and sanding blocks, the other way to a radius."""
+"""The radius jig with its formers, what stands on it, and the boards that tested it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
@@ -294,26 +294,3 @@ class JigTest(models.Model):
 
     def __str__(self) -> str:
         return f"{self.jig} {self.at:%Y-%m-%d}"
-
-
-class SandingBlock(models.Model):
-    """A block with a hollow of one radius, or a flat one."""
-
-    name = models.CharField(max_length=60, unique=True)
-    radius = LengthField(null=True, blank=True, help_text="Of the hollow. Empty: a flat block.")
-    length = LengthField()
-    count = models.PositiveSmallIntegerField(
-        "how many there are", default=1, validators=[MinValueValidator(0), MaxValueValidator(1000)]
-    )
-    place = models.CharField("where they lie", max_length=60, blank=True)
-
-    class Meta:
-        ordering = [F("radius").asc(nulls_last=True), "name"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(length__gt=0) & (Q(radius=None) | Q(radius__gt=0)), name="block_has_size"
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return self.name

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
+from django.db.models.functions import Greatest
 
 from geometry.checks import check_figure
 from geometry.request import Cutter as CutterRequest
@@ -124,10 +126,38 @@ class Cutter(models.Model):
         """Give the cutter as geometry asks for it."""
         return CutterRequest(float(self.diameter), float(self.max_depth))
 
+    def wear(self, minutes: float) -> None:
+        """Count minutes in the wood; fewer than none when a mistaken tap is taken back."""
+        more = F("minutes_since_sharpening") + Decimal(f"{minutes:.1f}")
+        Cutter.objects.filter(pk=self.pk).update(minutes_since_sharpening=Greatest(more, Decimal(0)))
+
     def sharpen(self, on: date) -> None:
         """Start to count its minutes anew."""
         self.sharpened_on, self.minutes_since_sharpening = on, 0
         self.save(update_fields=["sharpened_on", "minutes_since_sharpening"])
+
+
+class SandingBlock(models.Model):
+    """The other way to a radius: a block with a hollow of one radius, or a flat one."""
+
+    name = models.CharField(max_length=60, unique=True)
+    radius = LengthField(null=True, blank=True, help_text="Of the hollow. Empty: a flat block.")
+    length = LengthField()
+    count = models.PositiveSmallIntegerField(
+        "how many there are", default=1, validators=[MinValueValidator(0), MaxValueValidator(1000)]
+    )
+    place = models.CharField("where they lie", max_length=60, blank=True)
+
+    class Meta:
+        ordering = [F("radius").asc(nulls_last=True), "name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(length__gt=0) & (Q(radius=None) | Q(radius__gt=0)), name="block_has_size"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
 
 
 def check_stages(stages: object) -> None:

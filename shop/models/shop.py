@@ -16,8 +16,8 @@ from geometry.request import Former as FormerRequest
 from geometry.units import LengthStyle
 from shop.fields import LengthField
 from shop.models.allowances import AllowanceFields
-from shop.models.jigs import Jig, SandingBlock
-from shop.models.kit import Cutter
+from shop.models.jigs import Jig
+from shop.models.kit import Cutter, SandingBlock
 
 
 class Paper(models.TextChoices):

@@ -85,7 +85,9 @@ class Spec(AllowanceFields):
                 name="%(class)s_fan_is_whole",
             ),
             models.CheckConstraint(
-                condition=Q(radius_nut=None, radius_heel=None) | Q(radius_nut__gt=0, radius_heel__gt=0),
+                # Without the words "not null" a missing radius would make the check unknown, which passes.
+                condition=Q(radius_nut=None, radius_heel=None)
+                | Q(radius_nut__isnull=False, radius_heel__isnull=False, radius_nut__gt=0, radius_heel__gt=0),
                 name="%(class)s_radius_is_whole",
             ),
         ]
