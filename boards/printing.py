@@ -50,15 +50,25 @@ class Sheet:
     notes: str = ""
 
 
-def print_pdf(sheets: Sequence[Sheet], title: str) -> bytes:
+def print_pdf(sheets: Sequence[Sheet], title: str, *, true_size: bool = False) -> bytes:
     """Render sheets to one PDF. Call it outside of any transaction: it takes its time.
+
+    Parameters
+    ----------
+    sheets : sequence of Sheet
+        What is printed.
+    title : str
+        What the PDF is called in a viewer.
+    true_size : bool
+        The print dialogue is told not to scale, and to leave the backs of the sheets empty.
 
     Raises
     ------
     PrintingFailed
         If there is no PDF; printing the next one may work all the same.
     """
-    job = json.dumps({"title": title, "sheets": [asdict(sheet) for sheet in sheets]}).encode()
+    wanted = {"title": title, "true_size": true_size, "sheets": [asdict(sheet) for sheet in sheets]}
+    job = json.dumps(wanted).encode()
     answer, pdf = _press.run(job, SECONDS_TO_START + SECONDS_PER_SHEET * len(sheets))
     for warning in answer["warnings"]:
         logger.warning("%s: %s", title, warning)
@@ -178,7 +188,7 @@ def _type() -> tuple[Any, Any]:
     return fonts, CSS(string=css, font_config=fonts, url_fetcher=fetcher())
 
 
-def render(sheets: Sequence[Sheet], title: str) -> bytes:
+def render(sheets: Sequence[Sheet], title: str, true_size: bool = False) -> bytes:
     """Render sheets in this process, one after the other: a document laid out takes far more room than its PDF."""
     from pypdf import PdfWriter
 
@@ -189,6 +199,9 @@ def render(sheets: Sequence[Sheet], title: str) -> bytes:
         writer.append(io.BytesIO(_render_one(sheet.html)), import_outline=False)
         notes = sheet.notes
     writer.add_metadata({"/Title": title})
+    if true_size:  # ISO 32000-1, table 150
+        dialogue = writer.create_viewer_preferences()
+        dialogue.print_scaling, dialogue.duplex = "/None", "/Simplex"
     with io.BytesIO() as pdf:
         writer.write(pdf)
         return pdf.getvalue()
@@ -207,7 +220,7 @@ def _render_job(job: bytes, warnings: list[str]) -> tuple[dict[str, Any], bytes]
     error, pdf = "", b""
     try:
         wanted = json.loads(job)
-        pdf = render([Sheet(**sheet) for sheet in wanted["sheets"]], wanted["title"])
+        pdf = render([Sheet(**sheet) for sheet in wanted["sheets"]], wanted["title"], wanted["true_size"])
     except (Exception, FatalURLFetchingError) as problem:  # the latter is a BaseException
         error = f"{type(problem).__name__}: {problem}"
     return {"error": error, "warnings": list(dict.fromkeys(warnings))}, pdf

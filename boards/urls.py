@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from boards import benches, blanks, intake, rack, travellers
+from boards import benches, blanks, fullsize, intake, rack, travellers
 
 app_name = "boards"
 urlpatterns = [
@@ -25,4 +25,6 @@ urlpatterns = [
     path("blanks/<slug:number>/rework/", blanks.rework, name="rework"),
     path("blanks/<slug:number>/scrap/", blanks.scrap, name="scrap"),
     path("blanks/<slug:number>/measure/", blanks.measure, name="measure"),
+    path("builds/<slug:build>/<slug:what>.<slug:kind>", fullsize.of_build, name="full-size"),
+    path("formers/<int:pk>/former.<slug:kind>", fullsize.former, name="former-full-size"),
 ]

@@ -22,7 +22,14 @@ pytestmark = pytest.mark.django_db
 
 OPEN_TO_ALL = {"sign-in", "first-run"}
 # What stands in for the parts of an address; any other is tried with 1.
-PARTS = {("shop", "number"): "B001", ("boards", "number"): "F0003", ("boards", "stage"): "radiusing"}
+PARTS = {
+    ("shop", "number"): "B001",
+    ("boards", "number"): "F0003",
+    ("boards", "stage"): "radiusing",
+    ("boards", "build"): "B001",
+    ("boards", "what"): "head-former",
+    ("boards", "kind"): "svg",
+}
 
 
 def addresses(patterns: list | None = None, prefix: str = "", space: str = "") -> Iterator[tuple[str, str, str]]:
