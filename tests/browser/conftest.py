@@ -9,9 +9,10 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.utils import timezone
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
 
 from boards import demo
 from shop.models import User
@@ -34,17 +35,21 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.django_db(transaction=True, serialized_rollback=True))
 
 
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+@pytest.fixture(scope="package")
+def chromium(django_db_setup: None) -> Iterator[Browser]:
     path = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
     if path is None:
         pytest.skip("There is no Chromium on this machine: install the package chromium to run the browser tests.")
+    to_put_back = connection._test_serialized_contents
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
-        # Playwright keeps a loop running in this thread, in which Django would not let us ask the database.
+        # Playwright keeps a loop running in this thread, in which Django would not let us ask the database, and in
+        # which its connection is another one: it is told what migrations had put in.
         patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+        connection._test_serialized_contents = to_put_back
         browser = playwright.chromium.launch(executable_path=path, args=FLAGS)
         yield browser
         browser.close()
+        connection.close()
 
 
 def _is_trouble(message: ConsoleMessage) -> bool:
@@ -53,6 +58,11 @@ def _is_trouble(message: ConsoleMessage) -> bool:
     That an answer was a refusal (422 and the like) is told there as well, and is no trouble.
     """
     return message.type == "error" and not re.search(r"responded with a status of 4", message.text)
+
+
+def _is_lost(request: Request) -> bool:
+    """Tell whether an answer never came; one that the page no longer wanted, as it asked anew, is not lost."""
+    return request.failure != "net::ERR_ABORTED"
 
 
 @pytest.fixture
@@ -75,7 +85,7 @@ def open_browser(chromium: Browser, live_server: object) -> Iterator[Open]:
         page.set_default_timeout(15_000)
         page.on("console", lambda message: _is_trouble(message) and troubles.append(f"{page.url}: {message.text}"))
         page.on("pageerror", lambda error: troubles.append(f"{page.url}: {error}"))
-        page.on("requestfailed", lambda request: troubles.append(f"{request.url}: {request.failure}"))
+        page.on("requestfailed", lambda request: _is_lost(request) and troubles.append(f"{request.url}: lost"))
         return page
 
     yield open_window

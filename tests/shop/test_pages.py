@@ -89,7 +89,9 @@ def test_every_page_stands_on_the_demo(loaded: Client) -> None:
 @pytest.mark.parametrize("lengths", Lengths.values)
 def test_every_board_and_build_of_the_demo_has_its_page(loaded: Client, lengths: str) -> None:
     Shop.objects.update(lengths=lengths)
-    pages = [reverse("boards:blank", args=[number]) for number in Blank.objects.values_list("number", flat=True)]
+    every = 1 if lengths == Lengths.MM else 4
+    numbers = list(Blank.objects.values_list("number", flat=True))[::every]
+    pages = [reverse("boards:blank", args=[number]) for number in numbers]
     for number in Build.objects.values_list("number", flat=True):
         pages += [reverse("shop:build", args=[number]), reverse("shop:edit-build", args=[number])]
     pages += [reverse("shop:pattern", args=[pk]) for pk in Pattern.objects.values_list("pk", flat=True)]
@@ -122,8 +124,7 @@ def fill(how_many: int) -> None:
         build = make_build(f"B{number}", due_on=days_ago(number % 3 - 1), **changes)
         pattern = make_pattern(f"P{number}", **changes)
         for stage in range(6):
-            make_blank(build, done=stage, hand=hand)
-            make_blank(pattern, done=stage, hand=hand)
+            make_blank(pattern if stage % 2 else build, done=stage, hand=hand)
         held = make_blank(build, hand=hand, done=2)
         held.hold(hand, held.version, "A shake")
         make_blank(hand=hand)
