@@ -115,8 +115,9 @@ def _work_out(build: Build, shop: Shop, *, jig: bool | None = None) -> tuple[Req
 
 def _answer(request: HttpRequest, kind: str, draw: Callable[[], FullSize], back: Back) -> HttpResponse:
     """Write a drawing as the kind of file that is asked for."""
+    larger = request.GET.get("paper") == "larger"
     writers = {
-        "pdf": ("application/pdf", "inline", lambda drawing: write_pdf(drawing, request)),
+        "pdf": ("application/pdf", "inline", lambda drawing: write_pdf(drawing, request.shop.paper, larger=larger)),
         "svg": ("image/svg+xml", "inline", write_svg),
         "dxf": ("image/vnd.dxf", "attachment", write_dxf),
     }
@@ -138,12 +139,11 @@ def _answer(request: HttpRequest, kind: str, draw: Callable[[], FullSize], back:
     return response
 
 
-def write_pdf(drawing: FullSize, request: HttpRequest) -> bytes:
-    """Print a drawing on what is in the shop's printer, or on the next larger paper if it is said to take that."""
-    tiling = lay_out(drawing, request.shop.paper, larger=request.GET.get("paper") == "larger")
+def write_pdf(drawing: FullSize, paper: str, *, larger: bool = False) -> bytes:
+    """Print a drawing on what is in the shop's printer, or on the next larger paper if it takes that as well."""
     sheets = [
         Sheet(render_to_string("print/full_size.html", {"page": page, "title": drawing.title}))
-        for page in pages(drawing, tiling)
+        for page in pages(drawing, lay_out(drawing, paper, larger=larger))
     ]
     return print_pdf(sheets, drawing.title, true_size=True)
 

@@ -71,6 +71,9 @@ def _add(space: ezdxf.layouts.Modelspace, shape: Shape) -> None:
 
 
 def as_text(words: str) -> str:
-    """Write words so that a TEXT means just them: %% and ^ begin codes there, and a backslash does so before U+."""
-    words = printable(" ".join(words.split())).replace("\\", "\\U+005C").replace("^", "^ ")
-    return re.sub("%(?=%)", "% ", words)
+    """Write words so that a TEXT means just them: %%, ^ and a backslash begin codes, unless a space follows.
+
+    Letters beyond the basic plane have no code in this version.
+    """
+    words = "".join(letter if ord(letter) < 0x10000 else "?" for letter in printable(" ".join(words.split())))
+    return re.sub(r"(%(?=%)|\\(?=\S)|\^(?=\S))", r"\1 ", words)
