@@ -186,7 +186,11 @@ def _specs(diary: Diary) -> dict[str, Build | Pattern]:
     )
     specs["on neck"] = build("Parlour, old neck kept", 9, remarks="Refit: the board goes on first, the curve after.")
     _spec_of(specs["on neck"], 630, 19, 44.5, 56, (304.8, 304.8), route=ON_NECK, species="Rosewood, Indian")
-    specs["stock"] = copy(build("Plover for the shelf", None), plover)  # no blank is put to it yet
+    # No blank is put to these yet: the rack says which would do.
+    copy(build("Plover for the shelf", None), plover)
+    copy(build("Heron, rosewood board", 55, customer="Bram Oxley"), heron, species=rosewood)
+    five = build("Bittern, five strings", 70, customer="The Copperlight Band", neck_joint=NeckJoint.BOLTED)
+    _spec_of(five, 864, 21, 47, 72, (355.6, 355.6), thickness=Decimal("6.5"), wire="Tang 1.8")
     return specs
 
 
