@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import groupby
 
 from boards.figures import Worked
 from boards.models import Blank, Kind, LogEntry, replay
@@ -34,6 +35,13 @@ class Step:
     readings: list[Reading]
     cautions: tuple[str, ...]
     done: LogEntry | None
+
+    @property
+    def blocks(self) -> list[tuple[Target, list[Reading]]]:
+        """Put together the boxes that share a target, so that it stands once beside them."""
+        grouped = groupby(self.readings, key=lambda reading: (reading.target.what, reading.target.value))
+        blocks = [list(readings) for _, readings in grouped]
+        return [(readings[0].target, readings) for readings in blocks]
 
 
 @dataclass(frozen=True, slots=True)

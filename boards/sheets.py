@@ -20,7 +20,8 @@ from boards.qr import draw_qr
 from boards.routing import last_reason, shared_cautions, steps_of
 from boards.strip import draw_strip
 from boards.templatetags.strips import strip_state
-from geometry.result import Pass
+from geometry.request import TwoScales
+from geometry.result import Pass, PassFigures, Result
 from geometry.units import LengthStyle
 from shop.drawings.ledger import draw_ledger
 from shop.drawings.plan import draw_plan
@@ -30,7 +31,11 @@ from shop.models import Build, Shop, User
 from shop.stages import REMINDER
 
 QR_SIDE = 32.0  # mm
+LEVEL = 0.0005  # mm; what would be written as 0.000
 PASSES_ABREAST = {LengthStyle.MM: 9, LengthStyle.INCH_DECIMAL: 9, LengthStyle.INCH_FRACTION: 5}
+BESIDE = 109.0  # mm; the width of the fret table beside the other figures, and of the plan above it
+FRETS_BESIDE = 24  # as many stand beside the other figures, on the back of the routing sheet
+FRETS_ON_A_PAGE = 40  # of the shorter paper; a longer table goes on overleaf
 # Marks that turn the direction of writing would turn our own words as well; Hebrew or Arabic needs none of them.
 _NO_TURNS = dict.fromkeys([0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
 
@@ -97,29 +102,46 @@ def traveller_context(board: Worked, occasion: Occasion) -> dict[str, Any]:
     blank, request, result, style = board.blank, board.request, board.result, occasion.shop.style
     address = occasion.address + reverse("boards:blank", args=[blank.number])
     on_paper = {"style": style, "medium": "paper"}
+    radius, fanned = request.board.radius, isinstance(request.board.scale, TwoScales)
+    fractions = style is LengthStyle.INCH_FRACTION
+    abreast = request.board.frets <= FRETS_BESIDE and not fanned and not fractions
     return {
         **occasion.context,
+        **_on_the_jig(result, occasion.shop),
         "blank": blank,
         "spec": blank.spec,
         "build": blank.spec if isinstance(blank.spec, Build) else None,
         "asked": request,
         "result": result,
         "unit_name": UNIT_NAMES[style],
-        "places": 2 if style is LengthStyle.MM else None,  # of an inch two would be too coarse
         "address": address,
         "qr": draw_qr(address, QR_SIDE),
         "strip": draw_strip(strip_state(board), size="sheet", medium="paper", name=f"Blank {blank.number}"),
-        "plan": draw_plan(result, request, strings=True, **on_paper),
-        "sections": draw_sections(result, request, abreast=True, **on_paper),
-        "ledger": draw_ledger(result, request, **on_paper),
+        "abreast": abreast,
+        "long": fractions or request.board.frets > FRETS_ON_A_PAGE,
+        "most_beside": 1 if fractions else 2,  # readings that leave room for a caution beside them
+        "fanned": fanned,
+        "cone": radius is not None and radius.nut != radius.heel,
+        "plan": draw_plan(result, request, strings=True, caption=False, width=BESIDE if abreast else None, **on_paper),
+        # Fractions take the paper that sections need; what they show stands in the fret table.
+        "sections": "" if abreast or fractions else draw_sections(result, request, abreast=True, **on_paper),
+        "ledger": draw_ledger(result, request, width=65 if abreast else None, **on_paper),
         "steps": steps_of(board, occasion.shop),
         "shared_cautions": shared_cautions(blank),
         "reminder": REMINDER,
         "stopped_because": last_reason(blank, {Kind.HELD, Kind.SCRAPPED}) if blank.condition != "active" else "",
         "remarks": [text for text in (blank.remarks, blank.spec.remarks) if text],
         "margins": _margins(board),
-        "pass_strips": _strips(result.passes.list, PASSES_ABREAST[style]) if result.passes else [],
+        "pass_strips": _strips(result.passes, PASSES_ABREAST[style]) if result.passes else [],
     }
+
+
+def _on_the_jig(result: Result, shop: Shop) -> dict[str, Any]:
+    """Where the board lies on the jig, and how level its apex comes out; nothing where no former could take it."""
+    if result.setup is None:
+        return {}
+    drift = abs(result.setup.apex_drift)
+    return {"nut_on_rule": shop.jig.on_rule(result.setup.nut_at), "drift": drift, "level": drift < LEVEL}
 
 
 def _margins(board: Worked) -> list[Margin]:
@@ -131,8 +153,12 @@ def _margins(board: Worked) -> list[Margin]:
     ]
 
 
-def _strips(passes: Sequence[Pass], abreast: int) -> list[list[Pass | None]]:
-    """Cut a long row of passes into strips that fit across the paper, of one length; None fills up the last."""
+def _strips(figures: PassFigures, abreast: int) -> list[list[Pass | None]]:
+    """Cut the passes of one side into strips that fit across the paper, of one length; None fills up the last.
+
+    The fan is the same on both sides of the centreline, so that one side says it all.
+    """
+    passes = [one for one in figures.list if one.number >= 0]
     strips = -(-len(passes) // abreast)
     each = -(-len(passes) // strips)
     filled = [*passes, *[None] * (strips * each - len(passes))]

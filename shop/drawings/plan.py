@@ -25,6 +25,7 @@ def draw_plan(
     medium: Medium = "screen",
     blank: bool = True,
     strings: bool = False,
+    caption: bool = True,
 ) -> SafeString:
     """Draw the board from above, nut to the left, bass side towards the reader.
 
@@ -42,14 +43,25 @@ def draw_plan(
         Draw the blank around the board, with its run-out and proving strip.
     strings : bool
         Draw the outer strings of a fanned board, along which its scale lengths are measured.
+    caption : bool
+        Say below it in which unit the figures are and that it is not true size, where no heading says so.
     """
-    return _Plan(result, request, style, width or (1080 if medium == "screen" else 178), medium, blank).draw(strings)
+    width = width or (1080 if medium == "screen" else 178)
+    return _Plan(result, request, style, width, medium, blank, caption).draw(strings)
 
 
 class _Plan:
     def __init__(
-        self, result: Result, request: Request, style: LengthStyle, width: float, medium: Medium, blank: bool
+        self,
+        result: Result,
+        request: Request,
+        style: LengthStyle,
+        width: float,
+        medium: Medium,
+        blank: bool,
+        caption: bool,
     ) -> None:
+        self.caption = caption
         self.result, self.request, self.style, self.blank = result, request, style, blank
         board, allow = request.board, request.allowances
         self.corners = outline(result.board, board.nut_width, board.heel_width, nut_ledge=board.nut_ledge)
@@ -70,7 +82,12 @@ class _Plan:
         self.t = t = first * unit
         top, self.rows = self.half + (2.6 if blank else 0.8) * t, self._rows()
         below = self.half + (1.7 + 1.75 * len(self.rows)) * t
-        box = (self.left - side * t, -top, self.right - self.left + 2 * side * t, top + below + 1.2 * t)
+        box = (
+            self.left - side * t,
+            -top,
+            self.right - self.left + 2 * side * t,
+            top + below + (1.2 * t if caption else -0.5 * t),
+        )
         self.on = Drawing(self._title(), self._desc(), box, width=width, medium=medium)
 
     def _write(self, value: float) -> str:
@@ -153,10 +170,12 @@ class _Plan:
             self.on.line(*_turned(line), class_="string", **self.on.dashes(0.7, 0.4))
 
     def _numbers(self, frets: tuple[FretLine, ...]) -> None:
-        low = self.half + 1.05 * self.t
-        for fret in frets:
-            if fret.fret in NUMBERED:
-                x, y = fret.bass
+        low, taken = self.half + 1.05 * self.t, []
+        marked = [fret for fret in frets if fret.fret in NUMBERED]
+        for fret in sorted(marked, key=lambda fret: fret.fret % 12 != 0):  # octaves first, the rest where there is room
+            x, y = fret.bass
+            if all(abs(x - other) >= 1.35 * self.t for other in taken):
+                taken.append(x)
                 self.on.line((x, -y + 0.1 * self.t), (x, self.half + 0.2 * self.t), class_="leader")
                 self.on.text((x, low), str(fret.fret), anchor="middle", bold=fret.fret % 12 == 0)
 
@@ -171,7 +190,8 @@ class _Plan:
                 from_start=(start, low), from_end=(end, low),
             )  # fmt: skip
             level += 1.75 * t
-        on.text((self.left, level - 0.1 * t), f"Figures in {UNIT_NAMES[self.style]}, not true size", class_="soft")
+        if self.caption:
+            on.text((self.left, level - 0.1 * t), f"Figures in {UNIT_NAMES[self.style]}, not true size", class_="soft")
         nut, x = board.nut_width / 2, self.left - 1.6 * t
         on.dimension(
             (x, nut), (x, -nut), self._write(board.nut_width),

@@ -182,7 +182,7 @@ def test_a_tolerance_stands_in_decimals_where_lengths_are_fractions(bench: Clien
     shop.save()
     shown = bench.get("/benches/thicknessing/").content.decode()
     assert "± 0.004 in" in shown  # 0.1 mm
-    answer = bench.post(url(blank, "thicknessing"), payload(blank, heel="3 mm"))
+    answer = bench.post(url(blank, "thicknessing"), payload(blank, head="6.3 mm", heel="3 mm"))
     (question,) = answer.context["finish_form"].questions
     assert question.words.endswith("± 0.004 in.")
 

@@ -17,9 +17,20 @@ from geometry.units import LengthStyle, format_fraction, format_inch, format_mm
 from shop import pango
 from shop.models import Build, Cutter, Shop
 from shop.stages import DUST, MACHINE, REMINDER, STAGES
-from tests.factories import ON_NECK, make_blank, make_build, make_hand, make_pattern, make_route, make_species
+from tests.factories import (
+    ON_NECK,
+    make_blank,
+    make_build,
+    make_former,
+    make_hand,
+    make_jig,
+    make_pattern,
+    make_route,
+    make_species,
+)
 from tests.print.paper import reader, rows_of, text_of, traveller_of
 
+COLUMNS = ["From nut", "Bass edge", "Treble edge", "From last", "Width", "Radius", "Slot", "Web", "Edge"]
 FANNED = {"bass_scale": Decimal("685.8"), "scale": Decimal("647.7"), "square_fret": 7, "frets": 24}
 
 
@@ -33,11 +44,12 @@ def result_of(blank: Blank):
 
 def fret_rows(pdf: bytes) -> dict[int, list[str]]:
     """The fret table as it stands on the paper."""
-    rows, frets, inside = rows_of(pdf), {}, False
-    for row in rows:
-        inside = inside or row[:3] == ["Fret", "From", "nut"]
-        if inside and row[0].isdigit() and int(row[0]) == len(frets) + 1:
-            frets[int(row[0])] = row[1:]
+    frets, columns = {}, 0
+    for row in rows_of(pdf):
+        if row[:3] == ["Fret", "From", "nut"]:
+            columns = sum(name in " ".join(row) for name in COLUMNS)
+        if columns and row[0].isdigit() and int(row[0]) == len(frets) + 1:
+            frets[int(row[0])] = row[1 : columns + 1]  # what follows stands beside the table
     return frets
 
 
@@ -47,7 +59,7 @@ def test_it_works(bench):
     assert answer.status_code == 200
     assert answer["Content-Type"] == "application/pdf"
     assert answer["Content-Disposition"] == f'inline; filename="traveller-{blank.number}.pdf"'
-    assert len(reader(answer.content).pages) == 3
+    assert len(reader(answer.content).pages) == 2, "one sheet of paper"
     text = text_of(answer.content)
     for words in (blank.number, "Lark, six strings", "For A. Wren", "Pear, steamed", REMINDER, "Ida Bracken", "B901"):
         assert words in text
@@ -59,8 +71,7 @@ def test_every_fret_stands_there_as_geometry_has_it(shop):
     expected = {
         fret.fret: [
             format_mm(value, 2, with_unit=False)
-            for value in (fret.from_nut, fret.from_previous, fret.width, fret.radius, fret.slot_depth, fret.web,
-                          fret.edge_thickness)
+            for value in (fret.from_nut, fret.from_previous, fret.width, fret.slot_depth, fret.web, fret.edge_thickness)
         ]
         for fret in result_of(blank).board.frets[1:]
     }  # fmt: skip
@@ -87,25 +98,106 @@ def test_every_caution_of_the_way_stands_there(shop):
     assert "Thicknessing, slotting, radiusing and tapering: Isolate" in text
 
 
-def test_passes_stand_there_from_bass_to_treble(shop):
+def test_passes_stand_there_from_the_centreline_out(shop):
     shop.cutter = Cutter.objects.create(name="Cutter 12", diameter=Decimal(12), max_depth=Decimal(3))
     blank = make_blank(make_build())
-    passes = worked(Blank.objects.with_spec().get(pk=blank.pk), shop).result.passes
+    passes = worked(Blank.objects.with_spec().get(pk=blank.pk), shop).result.passes.list
+    middle = len(passes) // 2
+    for one, other in zip(passes, reversed(passes), strict=True):
+        assert (one.number, one.depth) == (-other.number, pytest.approx(other.depth)), "one side says it all"
+        assert one.angle_deg == pytest.approx(-other.angle_deg)
     rows = rows_of(traveller_of(blank, shop))
+    numbers = [word for row in rows if row[0] == "Pass" for word in row[1:]]
     depths = [word for row in rows if row[0] == "Depth" for word in row[1:]]
     angles = [word for row in rows if row[0] == "Angle" for word in row[1:]]
-    assert depths == [format_mm(one.depth, 2, with_unit=False) for one in passes.list]
-    assert angles == [f"{one.angle_deg:.2f}°".replace("-0.00", "0.00") for one in passes.list]
+    assert numbers == ["0", *(f"±{number}" for number in range(1, middle + 1))]
+    assert depths == [format_mm(one.depth, 2, with_unit=False) for one in passes[middle:]]
+    assert angles == [f"{one.angle_deg:.2f}°".replace("-0.00", "0.00") for one in passes[middle:]]
 
 
-@pytest.mark.parametrize("paper", ["A4", "letter"])
-def test_thirty_six_frets(shop, paper):
-    shop.paper = paper
-    blank = make_blank(make_build(frets=36, scale=Decimal(600), overhang=Decimal(5)), length=Decimal(600))
-    pdf = traveller_of(blank, shop)
-    assert list(fret_rows(pdf)) == list(range(1, 37))
+CONE = {"frets": 24, "radius_nut": Decimal(254), "radius_heel": Decimal("406.4")}
+LONG = "The dark streak lies on the bass side, away from the frets above the twelfth; check it against the neck. " * 3
+USUAL = {
+    "guitar": ({}, {}),
+    "cone, 24 frets": (CONE, {}),
+    "bass": ({"scale": Decimal(863), "frets": 24, "heel_width": Decimal(64)}, {"length": Decimal(760)}),
+    "flat": ({"radius_nut": None, "radius_heel": None}, {}),
+    "two stops": (CONE, {"length": Decimal(500), "thickness": Decimal("6.9")}),
+    "long remarks": ({**CONE, "remarks": LONG}, {"supplier": "A yard by the river", "lot": "L 17, box 3"}),
+    "on the neck": ({"route": ON_NECK}, {}),
+}
+
+
+@pytest.mark.parametrize("lengths", ["mm", "inch"])
+@pytest.mark.parametrize("kind", USUAL)
+def test_one_sheet_of_paper_does_for_the_usual_board(shop, kind, lengths):
+    shop.cutter = Cutter.objects.create(name="Cutter 20", diameter=Decimal(20), max_depth=Decimal(3))
+    shop.paper, shop.lengths = "letter", lengths  # the shorter paper
+    spec, measures = USUAL[kind]
+    if "route" in spec:
+        spec = {**spec, "route": make_route(spec["route"])}
+    blank = make_blank(make_build(customer="A. Wren", due_on=timezone.localdate(), **spec),
+                       **{"length": Decimal(560), **measures})  # fmt: skip
+    pages = [page.extract_text() for page in reader(traveller_of(blank, shop)).pages]
+    assert len(pages) == 2
+    assert "From nut" in pages[1] and "Passes" in pages[1] and "In figures" in pages[1]
+    assert "3 Radiusing" in pages[0] or kind == "on the neck"
+
+
+def on_the_jig(shop, **formers):
+    """The shop with a jig in use and these formers on its rack."""
+    shop.cutter = Cutter.objects.create(name="Cutter 20", diameter=Decimal(20), max_depth=Decimal(3))
+    shop.jig = make_jig(rule_zero=Decimal(100))
+    for name, cuts in formers.items():
+        make_former(shop.jig, name, cuts)
+
+
+def test_the_jig_is_set_up_from_the_sheet(shop):
+    on_the_jig(shop, twelve=304.8)
+    blank = make_blank(make_build())
+    result = worked(Blank.objects.with_spec().get(pk=blank.pk), shop).result
+    text = text_of(traveller_of(blank, shop))
+    assert "Former at the head twelve Former at the heel twelve Riser in" in text
+    # Formers for this radius cut it at any place, so the board lies in the middle of the bed, 900 long.
+    assert f"Nut on the bed's rule {(900 - result.board.length) / 2 - 100:.1f}" in text
+    assert (
+        "Comes out 304.8 mm at the nut, 304.8 mm at the heel: off by 0.000 at an edge at worst, the apex level." in text
+    )
+
+
+def test_a_jig_that_does_not_fit_says_what_comes_nearest(shop):
+    on_the_jig(shop, ten=254, sixteen=406.4)
+    blank = make_blank(make_build(**CONE), length=Decimal(560))
+    setup = worked(Blank.objects.with_spec().get(pk=blank.pk), shop).result.setup
+    text = text_of(traveller_of(blank, shop))
+    assert not setup.fits
+    assert "Nearest formers ten at the head, sixteen at the heel" in text
+    assert f"off by {setup.edge_error:.3f} at an edge at worst" in text
+    assert "STOP No two formers in the rack" in text
+
+
+def test_marks_of_the_passes_stand_there_for_both_ends(shop):
+    on_the_jig(shop, ten=254, sixteen=406.4)
+    blank = make_blank(make_build(**CONE), length=Decimal(560))
+    passes = worked(Blank.objects.with_spec().get(pk=blank.pk), shop).result.passes.list
+    right = passes[len(passes) // 2 :]
+    rows = rows_of(traveller_of(blank, shop))
+    for words, name in (("Head, along the arc", "head_arc"), ("Head, square across", "head_square"),
+                        ("Heel, along the arc", "heel_arc"), ("Heel, square across", "heel_square")):  # fmt: skip
+        assert [-getattr(one, name) for one in reversed(passes)] == pytest.approx([getattr(p, name) for p in passes])
+        size = len(words.split())
+        (row,) = [row[size:] for row in rows if row[:size] == words.split()]
+        assert row == [format_mm(getattr(one, name), 2, with_unit=False) for one in right]
+
+
+@pytest.mark.parametrize(("frets", "pages"), [(36, 1), (48, 2)])
+def test_a_long_fret_table(shop, frets, pages):
+    shop.paper = "letter"
+    build = make_build(frets=frets, scale=Decimal(600), overhang=Decimal(5), heel_width=Decimal(60))
+    pdf = traveller_of(make_blank(build, length=Decimal(620)), shop)
+    assert list(fret_rows(pdf)) == list(range(1, frets + 1))
     with_frets = [page for page in reader(pdf).pages if "From nut" in page.extract_text()]
-    assert len(with_frets) == (1 if paper == "A4" else 2), "and the head of the table again on a second page"
+    assert len(with_frets) == pages, "and the head of the table again on a second page"
     assert len(reader(pdf).pages) <= 4
 
 
@@ -125,7 +217,7 @@ def test_flat(shop):
     rows = rows_of(pdf)
     assert next(row for row in rows if row[0] == "Radius")[:2] == ["Radius", "flat"]
     assert not [row for row in rows if row[0] == "Angle"]
-    assert fret_rows(pdf)[12][3] == "flat"
+    assert "Frets mm, from the nut face along the board; flat" in text_of(pdf)
 
 
 def test_decimal_inches(shop):
@@ -148,7 +240,9 @@ def test_on_the_neck_no_corner_is_asked_for(shop):
     text = text_of(traveller_of(make_blank(make_build(route=make_route(ON_NECK))), shop))
     assert "5 Radiusing" in text and "Riser out" in text
     assert "no caliper reaches under a board on its neck" in text
-    assert "Head, treble side" not in text
+    assert "Head, treble side" not in text and "Head, treble side" in text_of(
+        traveller_of(make_blank(make_build("B2")), shop)
+    )
 
 
 def test_what_is_done_shows_as_done(shop, maker):
