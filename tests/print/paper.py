@@ -61,11 +61,15 @@ def pictured(pdf: bytes, page: int = 0, dpi: int = 300) -> Image.Image:
         document.close()
 
 
-def seen_by_pdfium(pdf: bytes) -> str:
-    """All its text as a browser's viewer reads it; pypdf loses the letters of a font that lacks some of them."""
+def seen_by_pdfium(pdf: bytes, pages: list[int] | None = None) -> str:
+    """Its text, or that of some pages, as a browser's viewer reads it.
+
+    pypdf loses the letters of a font that lacks some of them, and the spaces of small type in a large unit.
+    """
     document = pypdfium2.PdfDocument(pdf)
     try:
-        return "\n".join(page.get_textpage().get_text_range() for page in document)
+        wanted = range(len(document)) if pages is None else pages
+        return "\n".join(document[page].get_textpage().get_text_range() for page in wanted)
     finally:
         document.close()
 

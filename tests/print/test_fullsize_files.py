@@ -257,7 +257,8 @@ def test_svg_is_at_full_size(drawing):
 @pytest.mark.parametrize("drawing", DRAWINGS)
 def test_dxf_is_in_millimetres_on_layers_of_the_trade(drawing):
     document = ezdxf.read(io.StringIO(write_dxf(drawing).decode("cp1252")))
-    # DXF reference, header variables: $INSUNITS 4 is millimetres, $MEASUREMENT 1 is metric.
+    # DXF reference, header variables: $INSUNITS 4 is millimetres, $MEASUREMENT 1 is metric. The library's own factors
+    # of units are no yardstick: its inch has 25.4000000001 mm.
     assert document.header["$INSUNITS"] == 4 and document.header["$MEASUREMENT"] == 1
     named = {layer.dxf.name for layer in document.layers} - {"0", "Defpoints"}
     assert named == {shape.layer.value for shape in drawing.with_check_bars().shapes}
