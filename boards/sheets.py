@@ -23,6 +23,7 @@ from boards.templatetags.strips import strip_state
 from geometry.request import TwoScales
 from geometry.result import Pass, PassFigures, Result
 from geometry.units import LengthStyle
+from shop.addresses import advice_for_phones
 from shop.drawings.ledger import draw_ledger
 from shop.drawings.plan import draw_plan
 from shop.drawings.section import draw_sections
@@ -115,6 +116,7 @@ def traveller_context(board: Worked, occasion: Occasion) -> dict[str, Any]:
         "result": result,
         "unit_name": UNIT_NAMES[style],
         "address": address,
+        "advice_for_phones": advice_for_phones(address),
         "qr": draw_qr(address, QR_SIDE),
         "strip": draw_strip(strip_state(board), size="sheet", medium="paper", name=f"Blank {blank.number}"),
         "abreast": abreast,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import ipaddress
 import socket
+from urllib.parse import urlsplit
 
 EVERYWHERE = ("0.0.0.0", "::")
 
@@ -35,3 +36,17 @@ def is_public(address: str) -> bool:
     with contextlib.suppress(ValueError):
         return ipaddress.ip_address(address).is_global
     return False
+
+
+def advice_for_phones(address: str) -> str:
+    """Say what would do where an address leads back to the machine that opens it; nothing where it does not."""
+    parts = urlsplit(address)
+    host = (parts.hostname or "").lower()
+    inside = host == "localhost" or host.endswith(".localhost")
+    with contextlib.suppress(ValueError):
+        inside = ipaddress.ip_address(host).is_loopback
+    if not inside:
+        return ""
+    name = (lan_addresses() or own_names())[0]
+    outside = f"{parts.scheme}://{name}:{parts.port}" if parts.port else f"{parts.scheme}://{name}"
+    return f"No phone can open {host}. Serve with --host 0.0.0.0 and set {outside} as the address on sheets."

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
+from shop.addresses import advice_for_phones
 from shop.builds import preview_of
 from shop.forms import ShopForm
 from shop.models import (
@@ -98,6 +99,8 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
             return reverse("shop:kit")
 
         return carry_out(request, do, said="The shop's habits are kept.")
+    advice = advice_for_phones(request.shop.web_address or request.build_absolute_uri("/"))
+    form.fields["web_address"].help_text += f" {advice}" if advice else ""
     context = {"form": form, "tap": new_tap(), "section": "kit"}
     return render(request, "shop/settings.html", context, status=422 if form.is_bound else 200)
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
+from shop.addresses import advice_for_phones
 from shop.models import Cutter, Shop, User
 from tests.factories import make_blank, make_build, tap
 
@@ -87,3 +88,29 @@ def test_a_cutter_that_geometry_would_not_take_is_refused(other_bench: Client, f
     assert set(answer.context["adminform"].form.errors) == {field}
     assert Cutter.objects.count() == before
     assert other_bench.post("/admin/shop/cutter/add/", good).status_code == 302
+
+
+# Addresses that only this machine knows: RFC 6761, 6.3 (localhost), RFC 1122, 3.2.1.3 (127/8), RFC 4291, 2.5.3 (::1).
+@pytest.mark.parametrize(
+    "host", ["localhost:8000", "board.localhost:8000", "127.0.0.1:8000", "127.8.9.1:8000", "[::1]:8000"]
+)
+def test_an_address_of_this_machine_alone_is_no_use_to_a_phone(host: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("shop.addresses.lan_addresses", lambda: ["192.168.1.20", "10.0.0.7"])
+    name = host.removesuffix(":8000").strip("[]")
+    assert advice_for_phones(f"http://{host}/blanks/F0001/") == (
+        f"No phone can open {name}. Serve with --host 0.0.0.0 and set http://192.168.1.20:8000 "
+        "as the address on sheets."
+    )
+
+
+@pytest.mark.parametrize("address", ["http://192.168.1.20:8000", "https://boards.example", "http://[fe80::1]/", ""])
+def test_an_address_of_the_network_will_do(address: str) -> None:
+    assert advice_for_phones(address) == ""
+
+
+def test_the_page_says_so_where_it_is_open_at_such_an_address(bench: Client, shop: Shop) -> None:
+    assert "No phone can open localhost" in bench.get(URL, headers={"host": "localhost:8000"}).content.decode()
+    assert "No phone" not in bench.get(URL).content.decode()
+    shop.web_address = "http://192.168.1.20:8000"
+    shop.save()
+    assert "No phone" not in bench.get(URL, headers={"host": "localhost:8000"}).content.decode()
