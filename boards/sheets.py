@@ -109,6 +109,7 @@ def traveller_context(board: Worked, occasion: Occasion) -> dict[str, Any]:
     return {
         **occasion.context,
         **_on_the_jig(result, occasion.shop),
+        "board": board,
         "blank": blank,
         "spec": blank.spec,
         "build": blank.spec if isinstance(blank.spec, Build) else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import math
 from collections.abc import Iterator
@@ -15,7 +16,7 @@ from pypdf.generic import ContentStream
 
 from boards.figures import worked
 from boards.models import Blank
-from boards.printing import print_pdf
+from boards.printing import Sheet, print_pdf
 from boards.sheets import Occasion, traveller_sheets
 from shop.models import Shop
 
@@ -23,11 +24,17 @@ MM = 72 / 25.4  # units of a PDF in a millimetre: ISO 32000-1, 8.3.2.3, 1/72 in;
 AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 
 
-def traveller_of(blank: Blank, shop: Shop, address: str = "http://192.168.1.20:8000") -> bytes:
-    """Print one traveller, always at the same hour."""
+def traveller_of(blank: Blank, shop: Shop, address: str = "http://192.168.1.20:8000", *, afresh: bool = False) -> bytes:
+    """Print one traveller, always at the same hour. Tests that want the same sheet share one print, unless afresh."""
     board = worked(Blank.objects.with_spec().get(pk=blank.pk), shop)
-    occasion = Occasion(shop, blank.changed_by, AT, address)
-    return print_pdf(traveller_sheets([board], [], occasion), f"Traveller of {blank.number}")
+    sheets = traveller_sheets([board], [], Occasion(shop, blank.changed_by, AT, address))
+    title = f"Traveller of {blank.number}"
+    return print_pdf(sheets, title) if afresh else _printed(tuple(sheets), title)
+
+
+@functools.cache
+def _printed(sheets: tuple[Sheet, ...], title: str) -> bytes:
+    return print_pdf(sheets, title)
 
 
 def reader(pdf: bytes) -> pypdf.PdfReader:

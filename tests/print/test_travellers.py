@@ -184,6 +184,22 @@ def test_a_jig_that_does_not_fit_says_what_comes_nearest(shop):
     assert "STOP No two formers in the rack" in text
 
 
+def test_a_jig_that_cannot_cut_it_at_all_says_why_on_the_first_page(shop):
+    on_the_jig(shop, twelve=304.8)
+    shop.jig.rail_plane = Decimal(36)
+    blank = make_blank(make_build())
+    trouble = worked(Blank.objects.with_spec().get(pk=blank.pk), shop).jig_trouble
+    first = " ".join(reader(traveller_of(blank, shop)).pages[0].extract_text().split())
+    assert "would run into it" in trouble and f"STOP {trouble}" in first
+
+
+def test_a_flat_board_on_round_formers_says_how_round_it_comes_out(shop):
+    on_the_jig(shop, twelve=304.8)
+    text = text_of(traveller_of(make_blank(make_build(radius_nut=None, radius_heel=None)), shop))
+    assert "Nearest formers twelve at the head, twelve at the heel" in text
+    assert "Comes out round by 304." in text
+
+
 def test_marks_of_the_passes_stand_there_for_both_ends(shop):
     on_the_jig(shop, ten=254, sixteen=406.4)
     blank = make_blank(make_build(**CONE), length=Decimal(560))
@@ -299,9 +315,9 @@ def test_a_pattern_has_one_too(shop):
 
 def test_the_same_blank_twice_gives_the_same_bytes(shop):
     blank = make_blank(make_build())
-    first = traveller_of(blank, shop)
+    first = traveller_of(blank, shop, afresh=True)
     printing._press.stop()
-    assert traveller_of(blank, shop) == first
+    assert traveller_of(blank, shop, afresh=True) == first
 
 
 # The bench
