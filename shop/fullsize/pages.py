@@ -162,8 +162,8 @@ def _how_to_join(tiling: Tiling, column: int, row: int) -> str:
         return "Leave this sheet whole: the others are cut and laid on it, crosses on crosses."
     cut = " and ".join(side for side, _ in sides)
     under = " and ".join(f"{under}" for _, under in sides)
-    lines = "lines" if len(sides) > 1 else "line"
-    return f"Cut along the {cut} dashed {lines} and lay it on sheet {under}, crosses on crosses."
+    s = "s" if len(sides) > 1 else ""
+    return f"Cut along the {cut} dashed line{s} and lay it on sheet{s} {under}, crosses on crosses."
 
 
 def _key(on: Drawing, tiling: Tiling, column: int, row: int, corner: Point) -> None:
@@ -185,7 +185,7 @@ def _foot(on: Drawing, height: float) -> None:
 
 def _seams(tiling: Tiling, column: int, row: int) -> list[Shape]:
     """Draw where a sheet meets its neighbours: the line to cut or to lay the cut edge on, and register crosses."""
-    layer, inset = Layer.SEAMS, 12.0
+    layer, inset = Layer.SEAMS, 30.0
     left, top = tiling.window(column, row)
     right, bottom = left + tiling.wide, top - tiling.high
     shapes: list[Shape] = []
