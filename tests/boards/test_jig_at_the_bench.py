@@ -12,7 +12,7 @@ from boards.setups import setup_of
 from boards.times import ENOUGH, minutes_between, minutes_from_log
 from geometry.units import LengthStyle, format_length
 from shop.models import Cutter, RadiusBy, SandingBlock, Shop, User
-from tests.factories import good_readings, make_blank, make_former, make_hand, make_jig, make_pattern, press
+from tests.factories import good_readings, make_blank, make_build, make_former, make_hand, make_jig, make_pattern, press
 
 pytestmark = pytest.mark.django_db
 
@@ -54,6 +54,15 @@ def test_without_formers_the_radius_itself_is_said(bench: Client, rigged: Shop) 
     make_blank(make_pattern(), done=2)
     page = bench.get("/benches/radiusing/").content.decode()
     assert "304.8 mm (12 in), riser in" in page
+
+
+def test_where_no_pair_fits_the_formers_to_make_are_at_hand(bench: Client, rigged: Shop) -> None:
+    rigged.jig.formers.all().delete()
+    make_former(rigged.jig, "Round", cuts=190)
+    make_blank(make_build("B907"), done=2)
+    page = bench.get("/benches/radiusing/").content.decode()
+    for end in ("head", "heel"):
+        assert f"/builds/B907/{end}-former.pdf" in page
 
 
 def test_a_blank_too_long_for_the_jig_is_said_and_keeps_its_other_figures(bench: Client, rigged: Shop) -> None:
