@@ -109,7 +109,11 @@ def _radiusing(board: Worked, style: LengthStyle, curve: str) -> Setup:
         return Setup(
             ("block", name, _key(nut or 0), _key(heel or 0)),
             f"Sanding block {name}, for {curve}",
-            (Setting("Sanding block", words=name), Setting("Radius wanted", words=curve)),
+            (
+                Setting("Sanding block", words=name),
+                Setting("Radius wanted", words=curve),
+                *((Setting("Edge off at worst", board.block.error),) if board.block else ()),
+            ),
         )
     riser = "out" if board.blank.is_on_neck else "in"
     cutter = (Setting("Cutter", request.cutter.diameter),) if request.cutter else ()

@@ -8,9 +8,19 @@ from typing import Any
 
 from django import forms
 
-from geometry.units import format_length
+from geometry.units import LengthStyle, format_length
 from shop.fields import LengthInput
 from shop.models import Shop
+
+# In the place of Django's own, which speak of values.
+_WORDS = {
+    "min_value": "It cannot be less than %(limit_value)s.",
+    "max_value": "It cannot be more than %(limit_value)s.",
+    "max_length": "It is %(show_value)s characters long; %(limit_value)s is the most.",
+    "max_digits": "It has too many digits.",
+    "max_decimal_places": "It has too many decimals: %(max)s is the most.",
+    "max_whole_digits": "It is too large.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +45,13 @@ class ShopForm(forms.BaseForm):
         self.sure_keys: list[str] = []
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
-            field.error_messages["required"] = "Choose one." if hasattr(field, "choices") else "Fill this in."
+            field.error_messages.update(
+                _WORDS, required="Choose one." if hasattr(field, "choices") else "Fill this in."
+            )
             if isinstance(field, LengthInput):
                 field.style = shop.style
+        if isinstance(getattr(type(getattr(self, "instance", None)), "style", None), LengthStyle):
+            self.instance.style = shop.style  # what its own checks find is said in the shop's unit
 
     def length(self, value: Decimal | float) -> str:
         """Write a length as this shop does."""

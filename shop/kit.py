@@ -29,7 +29,7 @@ from shop.models import (
     Species,
 )
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out, claim, new_tap, seen_version
 from shop.specs import PatternForm
 
 
@@ -111,14 +111,20 @@ def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     if pk is None:
         instance.copy_allowances(request.shop)
     form = PatternForm(request.POST or None, instance=instance, shop=request.shop)
-    if request.method == "POST" and form.is_valid():
-        return carry_out(request, lambda hand: _save_pattern(form, hand), said=f"Pattern {instance.name} is kept.")
+    if request.method == "POST":
+        seen = seen_version(request) if pk else 0
+        if form.is_valid() or seen != instance.version:
+            return carry_out(
+                request, lambda hand: _save_pattern(form, hand, seen), said=f"Pattern {instance.name} is kept."
+            )
     context: dict[str, Any] = {"form": form, "tap": new_tap(), "section": "kit", **preview_of(form, request)}
     return render(request, "shop/pattern_form.html", context, status=422 if form.is_bound else 200)
 
 
-def _save_pattern(form: PatternForm, hand: Hand) -> str:
+def _save_pattern(form: PatternForm, hand: Hand, seen: int) -> str:
     pattern = form.instance
+    if pattern.pk:
+        claim(pattern, seen)
     for blank in pattern.blanks.not_scrapped() if pattern.pk else ():
         if blank.stages != pattern.route.stages:
             if blank.done:

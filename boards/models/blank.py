@@ -11,13 +11,13 @@ from typing import Any
 from django.core.validators import MinValueValidator
 from django.db import models, transaction
 from django.db.models import Q
-from django.utils import timezone
 
 from boards.models.log import LogEntry
+from boards.models.queries import BlankQuerySet
 from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
 from geometry.request import BlankSize, Request
 from shop.fields import LengthField
-from shop.models import Build, Changed, Hand, Pattern, RadiusBy, Refused, Series, Shop, Species, User
+from shop.models import Build, Changed, Hand, Pattern, RadiusBy, Refused, Shop, Species, User
 from shop.stages import STAGES
 
 
@@ -39,37 +39,6 @@ class Cut(models.TextChoices):
     QUARTER = "quarter", "Quartersawn"
     RIFT = "rift", "Rift"
     FLAT = "flat", "Flatsawn"
-
-
-class BlankQuerySet(models.QuerySet["Blank"]):
-    """Questions about blanks."""
-
-    def with_spec(self) -> BlankQuerySet:
-        """Bring along all that the figures of a blank need."""
-        return self.select_related(
-            "species", "build__wire", "build__route", "pattern__wire", "pattern__route", "changed_by"
-        )
-
-    def in_work(self) -> BlankQuerySet:
-        """Those that may be worked on."""
-        return self.filter(condition=Condition.ACTIVE)
-
-    def not_scrapped(self) -> BlankQuerySet:
-        """Those that may still become a board."""
-        return self.exclude(condition=Condition.SCRAPPED)
-
-    def ready_for(self, stage: str) -> BlankQuerySet:
-        """Those that wait for a stage."""
-        return self.in_work().filter(next_stage=stage)
-
-    def in_rack(self) -> BlankQuerySet:
-        """Those on which no stage is done yet, held ones too, and those that were taken off their build later on."""
-        free = Q(build=None, pattern=None)
-        return self.not_scrapped().filter(Q(done=[]) | free)
-
-    def rested_by(self, day: date, rest_days: int) -> BlankQuerySet:
-        """Those that have lain long enough, and composites, which need no rest."""
-        return self.filter(Q(species__composite=True) | Q(received_on__lte=day - timedelta(days=rest_days)))
 
 
 class Blank(models.Model):
@@ -256,7 +225,17 @@ class Blank(models.Model):
         """Take back the last entry that stands. Nothing is deleted: the taking back is an entry too."""
         last = self.last_undoable()
         self._must(last is not None and last.pk == entry.pk, "has gone on since; only the last thing can be taken back")
+        self._must_have_a_place(replay([*self.log.order_by("number"), LogEntry(kind=Kind.UNDONE, undoes=entry)])[0])
         return self._write(Kind.UNDONE, hand, seen, undoes=entry)
+
+    def _must_have_a_place(self, state: State) -> None:
+        """Refuse to go back to a build that has been closed, or that goes another route by now."""
+        if state.build_id is None or state.finished or state.condition == Condition.SCRAPPED:
+            return
+        build = Build.objects.select_related("route").get(pk=state.build_id)
+        self._must(build.closed_on is None, f"would go back to {build}, which is closed")
+        same = list(state.stages) == build.route.stages
+        self._must(same, f"would go back to {build} by another route; put it there anew")
 
     def _must(self, condition: bool, otherwise: str) -> None:
         if not condition:
@@ -312,46 +291,3 @@ class Blank(models.Model):
         return Changed(
             f"{last.by} has changed {self.number} since you saw it: {last.words[:1].lower()}{last.words[1:]}."
         )
-
-
-def receive_box(*, alike: Blank, how_many: int, hand: Hand) -> list[Blank]:
-    """Log a box of blanks that are alike: a number and a log entry for each."""
-    blanks = []
-    with transaction.atomic():
-        for number in _free_numbers(how_many, timezone.localdate(hand.at)):
-            blank = Blank(**{field.attname: getattr(alike, field.attname) for field in _COPIED})
-            blank.number, blank.version, blank.changed_at, blank.changed_by = number, 1, hand.at, hand.by
-            blanks.append(blank)
-        Blank.objects.bulk_create(blanks)
-        LogEntry.objects.bulk_create(
-            LogEntry(
-                blank=blank,
-                number=1,
-                at=hand.at,
-                by=hand.by,
-                kind=Kind.RECEIVED,
-                device=hand.device[:200],
-                request_id=hand.request_id,
-            )
-            for blank in blanks
-        )
-    return blanks
-
-
-def _free_numbers(how_many: int, on: date) -> list[str]:
-    """Take the next numbers that no blank bears: the owner may have set the series back."""
-    free: list[str] = []
-    while len(free) < how_many:
-        numbers = Series.take(Series.Kind.BLANK, how_many - len(free), on=on)
-        borne = set(Blank.objects.filter(number__in=numbers).values_list("number", flat=True))
-        free += [number for number in numbers if number not in borne]
-    return free
-
-
-_COPIED = [
-    Blank._meta.get_field(name)
-    for name in (
-        *("species", "cut", "length", "width", "thickness", "moisture", "received_on"),
-        *("supplier", "lot", "cost", "place", "remarks"),
-    )
-]

@@ -14,6 +14,7 @@ class Pattern(Spec):
 
     name = models.CharField(max_length=80, unique=True)
     remarks = models.TextField(max_length=2000, blank=True)
+    version = models.PositiveIntegerField(default=0)
 
     class Meta(Spec.Meta):
         ordering = ["name"]

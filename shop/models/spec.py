@@ -43,6 +43,8 @@ class RadiusBy(models.TextChoices):
 class Spec(AllowanceFields):
     """The measures of a finished board, the wire it takes and the route it goes."""
 
+    style = LengthStyle.MM  # how lengths are written in what is found wrong; a form sets the shop's
+
     scale = LengthField("scale length", help_text="Of the treble side where there are two.")
     bass_scale = LengthField("bass scale length", null=True, blank=True, help_text="Only for fanned frets.")
     square_fret = models.PositiveSmallIntegerField("square fret", null=True, blank=True)
@@ -115,7 +117,7 @@ class Spec(AllowanceFields):
         if not self._is_whole():
             return
         try:
-            self.figures()
+            self.figures(self.style)
         except GeometryError as error:
             raise ValidationError(spec_errors(error)) from error
 

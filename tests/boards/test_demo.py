@@ -9,6 +9,7 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 from django.test import Client
 from django.utils import timezone
+from pytest_django import Settings
 
 from boards import demo
 from boards.benches import counts
@@ -105,19 +106,28 @@ def test_it_is_the_same_at_every_start_and_at_any_hour() -> None:
     assert max(at for _, at, *_ in logs[0]) <= now
 
 
-def test_it_loads_only_into_an_empty_shop(loaded: datetime) -> None:
+def test_it_loads_nowhere_but_in_the_demos_own_data() -> None:
+    with pytest.raises(CommandError, match="serve --demo"):
+        call_command("load_demo")
+    assert not User.objects.exists()
+
+
+def test_it_loads_only_into_an_empty_shop(loaded: datetime, settings: Settings) -> None:
+    settings.DEMO = True
     with pytest.raises(CommandError, match="There is a shop in .* already"):
         call_command("load_demo")
     assert Blank.objects.count() == 40
 
 
-def test_a_shop_with_a_single_blank_is_not_empty() -> None:
+def test_a_shop_with_a_single_blank_is_not_empty(settings: Settings) -> None:
+    settings.DEMO = True
     make_blank()
     with pytest.raises(CommandError):
         call_command("load_demo")
     assert not Build.objects.exists()
 
 
-def test_the_command_fills_an_empty_shop() -> None:
+def test_the_command_fills_an_empty_shop(settings: Settings) -> None:
+    settings.DEMO = True
     call_command("load_demo")
     assert Shop.current().name == demo.SHOP

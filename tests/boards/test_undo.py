@@ -2,10 +2,20 @@
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from boards.models import Blank, Kind, LogEntry
-from shop.models import Refused, User
-from tests.factories import good_readings, make_blank, make_build, make_hand, make_pattern, press
+from shop.models import Build, Refused, User
+from tests.factories import (
+    ON_NECK,
+    good_readings,
+    make_blank,
+    make_build,
+    make_hand,
+    make_pattern,
+    make_route,
+    press,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -124,3 +134,26 @@ def test_it_is_taken_back_as_it_was_seen(bench: Client, other_bench: Client, mak
     answer = undo(bench, blank, slip, **sent)
     assert answer.status_code == 409
     assert f"Nell Harrow has changed {blank.number} since you saw it: slotted." in answer.content.decode()
+
+
+def test_nothing_goes_back_to_a_build_that_is_closed(bench: Client, maker: User) -> None:
+    build = make_build("B908")
+    blank = make_blank(build, done=1)
+    blank.take_off(make_hand(maker), blank.version)
+    Build.objects.filter(pk=build.pk).update(closed_on=timezone.localdate())
+    answer = bench.post(f"/blanks/{blank.number}/undo/{blank.version}/", press(blank))
+    assert answer.status_code == 409
+    assert "which is closed" in answer.content.decode()
+    blank.refresh_from_db()
+    assert blank.build is None
+
+
+def test_nothing_goes_back_to_a_build_by_a_route_that_it_has_left(bench: Client, maker: User) -> None:
+    build = make_build("B909")
+    blank = make_blank(build)
+    blank.take_off(make_hand(maker), blank.version)
+    build.route = make_route(ON_NECK)
+    build.save()
+    answer = bench.post(f"/blanks/{blank.number}/undo/{blank.version}/", press(blank))
+    assert answer.status_code == 409
+    assert "put it there anew" in answer.content.decode()

@@ -18,7 +18,7 @@ NEW = "/kit/patterns/new/"
 def payload(**changes: object) -> dict[str, object]:
     """A six-string board that raises no question."""
     spec = {name: value for name, value in of_build().items() if name in Pattern.SPEC}
-    return tap(name="Lark", remarks="", **spec) | changes
+    return tap(name="Lark", remarks="", seen=0, **spec) | changes
 
 
 def row(pattern: Pattern) -> dict[str, object]:
@@ -45,6 +45,16 @@ def test_changing_it(bench: Client) -> None:
     assert bench.post(f"/kit/patterns/{pattern.pk}/", payload(thickness="6.4")).status_code == 302
     pattern.refresh_from_db()
     assert pattern.thickness == Decimal("6.4")
+
+
+def test_two_people_at_once(bench: Client, other_bench: Client) -> None:
+    pattern = make_pattern()
+    assert bench.post(f"/kit/patterns/{pattern.pk}/", payload(thickness="6.4")).status_code == 302
+    late = other_bench.post(f"/kit/patterns/{pattern.pk}/", payload(thickness="6.2", frets="21"))
+    assert late.status_code == 409
+    assert "6.2" in late.content.decode(), "what was typed is shown"
+    pattern.refresh_from_db()
+    assert (pattern.thickness, pattern.frets) == (Decimal("6.4"), 22)
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,11 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         """Load it, unless somebody works here already."""
+        if not settings.DEMO:
+            raise CommandError(
+                "The demo's account has a password that everybody can read. Start the demo with `serve --demo`: it has "
+                "data of its own. For this command, set CAMBERBOOK_DEMO=yes."
+            )
         if not demo.is_empty():
             raise CommandError(f"There is a shop in {settings.DATA} already. Nothing was changed.")
         demo.load(now=timezone.now(), random=Random(SEED))

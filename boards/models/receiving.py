@@ -1,0 +1,55 @@
+"""Logging what comes in."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db import transaction
+from django.utils import timezone
+
+from boards.models.blank import Blank
+from boards.models.log import LogEntry
+from boards.models.state import Kind
+from shop.models import Hand, Series
+
+_COPIED = [
+    Blank._meta.get_field(name)
+    for name in (
+        *("species", "cut", "length", "width", "thickness", "moisture", "received_on"),
+        *("supplier", "lot", "cost", "place", "remarks"),
+    )
+]
+
+
+def receive_box(*, alike: Blank, how_many: int, hand: Hand) -> list[Blank]:
+    """Log a box of blanks that are alike: a number and a log entry for each."""
+    blanks = []
+    with transaction.atomic():
+        for number in _free_numbers(how_many, timezone.localdate(hand.at)):
+            blank = Blank(**{field.attname: getattr(alike, field.attname) for field in _COPIED})
+            blank.number, blank.version, blank.changed_at, blank.changed_by = number, 1, hand.at, hand.by
+            blanks.append(blank)
+        Blank.objects.bulk_create(blanks)
+        LogEntry.objects.bulk_create(
+            LogEntry(
+                blank=blank,
+                number=1,
+                at=hand.at,
+                by=hand.by,
+                kind=Kind.RECEIVED,
+                device=hand.device[:200],
+                request_id=hand.request_id,
+            )
+            for blank in blanks
+        )
+    return blanks
+
+
+def _free_numbers(how_many: int, on: date) -> list[str]:
+    """Take the next numbers that no blank bears: the owner may have set the series back."""
+    free: list[str] = []
+    while len(free) < how_many:
+        numbers = Series.take(Series.Kind.BLANK, how_many - len(free), on=on)
+        borne = set(Blank.objects.filter(number__in=numbers).values_list("number", flat=True))
+        free += [number for number in numbers if number not in borne]
+    return free
