@@ -17,6 +17,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from geometry.errors import GeometryError
+from geometry.workout import work_out
 from shop.models import Build, Changed, Hand, Pattern, Refused, Series, Spec
 from shop.presses import carry_out, new_tap, seen_version
 from shop.specs import SpecForm
@@ -118,7 +119,7 @@ def _figures(spec: Spec, request: HttpRequest) -> dict[str, Any]:
     cutter = request.shop.cutter.as_request() if request.shop.cutter else None
     try:
         asked = spec.as_request(cutter=cutter, scallop_max=float(request.shop.scallop_max))
-        return {"asked": asked, "result": spec.figures(request.shop.style, cutter=cutter)}
+        return {"asked": asked, "result": work_out(asked, request.shop.style)}
     except GeometryError as error:
         return {"trouble": [problem.message for problem in error.problems]}
 

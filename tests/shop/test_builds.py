@@ -72,6 +72,14 @@ def row(build: Build) -> dict[str, object]:
     return Build.objects.filter(pk=build.pk).values().get()
 
 
+def test_its_passes_leave_no_higher_steps_than_the_shop_allows(bench: Client, shop: Shop) -> None:
+    build = make_build()
+    assert bench.get(f"/builds/{build.number}/").context["result"].passes.scallop > 0.005
+    shop.scallop_max = Decimal("0.005")
+    shop.save()
+    assert bench.get(f"/builds/{build.number}/").context["result"].passes.scallop <= 0.005
+
+
 def test_it_works(bench: Client) -> None:
     answer = bench.post(NEW, payload(), follow=True)
     build = Build.objects.get()
