@@ -142,7 +142,8 @@ class Blank(models.Model):
 
     @_if_unchanged
     def put_to(self, hand: Hand, seen: int, spec: Build | Pattern) -> LogEntry:
-        """Give it a spec to follow."""
+        """Give it a spec to follow, as that is by now: somebody may have closed the build or changed its route."""
+        spec = type(spec).objects.select_related("route").get(pk=spec.pk)
         build, pattern = (spec, None) if isinstance(spec, Build) else (None, spec)
         self._must(self.condition != Condition.SCRAPPED, "is scrapped")
         self._must(self.spec is None, f"is put to {self.spec} already; take it off there first")

@@ -60,6 +60,17 @@ def test_a_closed_build_takes_no_blank(bench: Client, blank: Blank) -> None:
     assert unchanged(blank)
 
 
+def test_a_build_closed_or_rerouted_a_moment_ago_counts_as_it_is_now(blank: Blank) -> None:
+    seen = make_build()
+    Build.objects.update(route=make_route(ON_NECK))
+    blank.put_to(make_hand(), blank.version, seen)
+    assert blank.stages == ON_NECK
+    blank.take_off(make_hand(), blank.version)
+    Build.objects.update(closed_on=timezone.localdate())
+    with pytest.raises(Refused, match="that build is closed"):
+        blank.put_to(make_hand(), blank.version, seen)
+
+
 def test_a_blank_has_one_spec(bench: Client, maker: User) -> None:
     blank, other = make_blank(make_build()), make_build("B902")
     answer = bench.post(f"/blanks/{blank.number}/put/", press(blank, spec=f"build:{other.pk}"))
