@@ -108,6 +108,15 @@ def test_the_board_that_is_asked_for_is_in_hand(bench: Client, maker: User) -> N
         assert "<script>" + "" not in answer.content.decode().replace("<script src", "")
 
 
+def test_a_board_that_does_not_wait_here_is_not_passed_off_as_the_next(bench: Client, maker: User) -> None:
+    elsewhere, here = make_blank(make_pattern("Lark"), done=1), make_blank(make_pattern("Wren"), done=2)
+    answer = bench.get(f"/benches/radiusing/?board={elsewhere.number}")
+    assert not answer.context["chosen"]
+    assert f"{elsewhere.number} does not wait here. This is {here.number}" in answer.content.decode()
+    assert "does not wait here" not in bench.get(f"/benches/radiusing/?board={here.number}").content.decode()
+    assert "does not wait here" not in bench.get("/benches/radiusing/").content.decode()
+
+
 def test_the_next_board_comes_up_when_one_is_done(bench: Client, maker: User) -> None:
     pattern = make_pattern()
     first, second = (make_blank(pattern, done=2) for _ in range(2))
