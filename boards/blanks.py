@@ -114,6 +114,7 @@ def _page(request: HttpRequest, blank: Blank, status: int = 200, **bound: forms.
         "spec_form": SpecChoiceForm(),
         "measure_form": MeasureForm(instance=blank, shop=request.shop),
         "tap": new_tap(),
+        "then": request.POST.get("then", ""),  # a form that comes back from a bench still leads there
         "section": "rack" if not blank.done else "benches",
         **bound,
     }

@@ -109,10 +109,11 @@ class ReadingsForm(ShopForm, forms.Form):
         """Ask about what would spoil the next cut."""
         cleaned = super().clean() or self.cleaned_data
         missing = [
-            target.label for target in self.targets if target.key not in self.errors and cleaned.get(target.key) is None
+            target for target in self.targets if target.key not in self.errors and cleaned.get(target.key) is None
         ]
         if missing:
-            self.ask("missing", len(missing), f"Not measured: {'; '.join(missing)}.")
+            which = "/".join(target.key for target in missing)
+            self.ask("missing", which, f"Not measured: {'; '.join(target.label for target in missing)}.")
         for target in self.targets:
             reading = cleaned.get(target.key)
             if reading is not None and not target.is_met_by(reading):

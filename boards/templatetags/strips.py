@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import template
 from django.utils.safestring import SafeString
 
 from boards.figures import Worked, worked
-from boards.models import Blank, Condition
+from boards.models import Blank, Condition, LogEntry
 from boards.strip import StripState, draw_strip, words_for
 from shop.stages import STAGES
 
@@ -49,6 +50,12 @@ def strip_words(figures: Worked) -> str:
     if blank.next_stage:
         return f"{said}. Waits for {STAGES[blank.next_stage].label.lower()}."
     return f"{said}. {'All stages are done' if blank.stages else 'Put to nothing yet'}."
+
+
+@register.simple_tag
+def readings_of(entry: LogEntry) -> list[tuple[str, Decimal]]:
+    """List what was read when something happened to a blank, by name, in mm."""
+    return [(name.replace("_", " "), Decimal(value)) for name, value in entry.readings.items()]
 
 
 @register.simple_tag

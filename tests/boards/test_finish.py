@@ -197,6 +197,28 @@ def test_a_tick_does_not_cover_another_reading(bench: Client, blank: Blank) -> N
     assert "Thickness, heel end is 6.50 mm" in blank.log.last().reason
 
 
+def test_a_tick_does_not_cover_another_missing_reading(bench: Client, blank: Blank) -> None:
+    answer = bench.post(url(blank, "thicknessing"), payload(blank, head=""))
+    (question,) = answer.context["finish_form"].questions
+    assert bench.post(url(blank, "thicknessing"), payload(blank, heel="", sure=question.key)).status_code == 422
+    assert unchanged(blank)
+
+
+def test_a_form_that_asks_back_still_leads_to_the_bench_that_it_came_from(bench: Client, blank: Blank) -> None:
+    sent = payload(blank, head="", then="/benches/thicknessing/")
+    page = bench.post(url(blank, "thicknessing"), sent).content.decode()
+    assert '<input type="hidden" name="then" value="/benches/thicknessing/">' in page
+
+
+def test_the_log_names_readings_in_words_and_in_the_shops_unit(bench: Client, shop: Shop, maker: User) -> None:
+    blank = make_blank(make_pattern(), done=3)
+    page = bench.get(f"/blanks/{blank.number}/").content.decode()
+    assert "head 6.30 mm, heel 6.30 mm" in page and "head treble " in page
+    shop.lengths = "inch"
+    shop.save()
+    assert "head 0.248 in, heel 0.248 in" in bench.get(f"/blanks/{blank.number}/").content.decode()
+
+
 def test_the_limits_belong_to_the_tolerance(bench: Client, maker: User) -> None:
     pattern = make_pattern()
     for reading in ("6.2", "6.4", "6.200000", '0.25"'):
@@ -209,7 +231,7 @@ def test_the_limits_belong_to_the_tolerance(bench: Client, maker: User) -> None:
     "bad", ["-6.3", "NaN", "inf", "1e400", "six", "6,3,0", "9" * 50, "<b>6.3</b>", "1/0", "6.3 ft"]
 )
 def test_what_is_no_reading_is_refused_beside_its_field(bench: Client, blank: Blank, bad: str) -> None:
-    answer = bench.post(url(blank, "thicknessing"), payload(blank, heel=bad, sure=["heel=" + bad, "missing=1"]))
+    answer = bench.post(url(blank, "thicknessing"), payload(blank, heel=bad, sure=["heel=" + bad, "missing=heel"]))
     assert answer.status_code == 422
     form = answer.context["finish_form"]
     assert set(form.errors) == {"heel"}
