@@ -8,7 +8,7 @@ from urllib.parse import urlencode, urlsplit
 from django.conf import settings
 from django.contrib.auth import REDIRECT_FIELD_NAME
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import resolve_url
+from django.shortcuts import render, resolve_url
 from django.utils.functional import SimpleLazyObject
 from django_htmx.http import HttpResponseClientRedirect
 
@@ -30,6 +30,20 @@ def content_security_policy(get_response: GetResponse) -> GetResponse:
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", _POLICY)
         return response
+
+    return middleware
+
+
+def press_only(get_response: GetResponse) -> GetResponse:
+    """Put words on the answer to an address that takes a press alone, reached by reloading or by signing in again."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        if request.method != "GET" or response.status_code != 405:
+            return response
+        page = render(request, "errors/405.html", status=405)
+        page.headers["Allow"] = response["Allow"]
+        return page
 
     return middleware
 

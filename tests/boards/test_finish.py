@@ -333,7 +333,9 @@ def test_it_never_goes_on_to_another_site(bench: Client, blank: Blank, elsewhere
 
 
 def test_a_stage_is_finished_by_a_press_only(bench: Client, blank: Blank) -> None:
-    assert bench.get(url(blank, "thicknessing")).status_code == 405
+    answer = bench.get(url(blank, "thicknessing"))
+    assert (answer.status_code, answer["Allow"]) == (405, "POST")
+    assert f'href="/blanks/{blank.number}/">Look at {blank.number}</a>' in answer.content.decode()
     assert unchanged(blank)
 
 

@@ -13,7 +13,7 @@ from boards.management.commands.check_log import troubles
 from boards.models import Blank, Kind
 from shop.models import Species, User
 from tests.browser.conftest import Open
-from tests.factories import make_build, make_user
+from tests.factories import make_blank, make_build, make_user
 
 WOOD = "Walnut, black"
 
@@ -158,3 +158,19 @@ def test_signing_in_and_out(open_browser: Open) -> None:
     expect(page).to_have_url(re.compile(r"/rack/"))
     page.get_by_role("button", name="Sign out").click()
     expect(page).to_have_url(re.compile(r"/sign-in/"))
+
+
+def test_what_a_form_asks_back_is_in_sight_on_a_phone(open_browser: Open) -> None:
+    user = make_user("maker")
+    blank = make_blank(make_build("B901"))
+    page = open_browser(user, width=390, height=844)
+    page.goto("/benches/thicknessing/")
+    page.get_by_role("button", name=re.compile("^Thicknessed")).click()
+    question = page.get_by_label(re.compile("^Not measured"))
+    expect(question).to_be_focused()
+    expect(question).to_be_in_viewport()
+    question.check()
+    page.get_by_role("button", name=re.compile("^Thicknessed")).click()
+    expect(page).to_have_url(re.compile(r"/benches/thicknessing/$"))
+    blank.refresh_from_db()
+    assert blank.done == ["thicknessing"]

@@ -1,5 +1,5 @@
 /* Small comforts on top of pages that work without them: one press sends once, a plain line when the shop's
-   machine cannot be reached, and the cursor in the first field that is not right. */
+   machine cannot be reached, and the cursor in the first field that is not right or is asked about. */
 (function () {
   "use strict";
 
@@ -65,7 +65,7 @@
   });
 
   function focusWrong(root) {
-    var wrong = root.querySelector && root.querySelector('[aria-invalid="true"]');
+    var wrong = root.querySelector && root.querySelector('[aria-invalid="true"], .questions input');
     if (wrong) wrong.focus();
   }
 
