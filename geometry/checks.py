@@ -10,9 +10,9 @@ from numbers import Real
 import numpy as np
 
 from geometry.allowances import Layout
+from geometry.clashes import jig_at_odds, rails_beside
 from geometry.errors import Problem
 from geometry.frets import FretLines, distance_from_nut
-from geometry.jig import rests
 from geometry.limits import LONGEST_NAME, MOST_FORMERS, limit_of
 from geometry.outline import width_at
 from geometry.passes import MOST_PASSES, Fan
@@ -136,24 +136,20 @@ def _at_odds(request: Request, style: LengthStyle) -> Iterator[Problem]:
     if request.wire.kerf >= gap:
         message = f"The last two slots are {at_most(gap, style)} apart, so slots this wide run into one another."
         yield Problem("wire.kerf", message)
-    yield from _jig_at_odds(request)
+    yield from _jig_at_odds(request, style)
     if request.climate is not None and request.climate.season_low > request.climate.season_high:
         yield Problem("climate.season_low", "The driest season is damper than the dampest; change them over.")
 
 
-def _jig_at_odds(request: Request) -> Iterator[Problem]:
+def _jig_at_odds(request: Request, style: LengthStyle) -> Iterator[Problem]:
     """Check how the jig and its formers were measured."""
-    jig = request.jig
-    if jig is None:
+    if request.jig is None:
         return
-    if 2 * jig.end_clearance >= jig.span:
-        yield Problem("jig.end_clearance", "The two end clearances leave nothing of the bed between them.")
-    if 0 < jig.rail_spacing < jig.rail_diameter:
-        yield Problem("jig.rail_spacing", "The rails stand closer than they are thick; measure between their middles.")
+    for problem in jig_at_odds(request.jig, style):
+        yield Problem(f"jig.{problem.field}", problem.message)
     for number, former in enumerate(request.formers):
-        if not rests(jig, former.radius):
-            message = "The rails stand too far apart to lie on this former: wider than its arc is round."
-            yield Problem(f"formers[{number}].radius", message)
+        if problem := rails_beside(request.jig, former.radius, style):
+            yield Problem(f"formers[{number}].{problem.field}", problem.message)
 
 
 def _last_gap(board: Board) -> float:

@@ -9,9 +9,9 @@ import math
 from collections.abc import Iterator
 
 from geometry.checks import check_figure
+from geometry.clashes import jig_at_odds, rails_beside
 from geometry.errors import Problem
 from geometry.former import radius_cut, rail_plane_on, rails_touch
-from geometry.jig import rests
 from geometry.request import Cutter, Former, Jig
 from geometry.surface import sagitta_within
 from geometry.units import LengthStyle
@@ -44,32 +44,7 @@ def check_jig(jig: Jig, style: LengthStyle = LengthStyle.MM) -> list[Problem]:
     style : LengthStyle
         How lengths are written in the messages.
     """
-    return list(_figures("jig", jig, style)) or list(_jig_at_odds(jig, style))
-
-
-def _jig_at_odds(jig: Jig, style: LengthStyle) -> Iterator[Problem]:
-    half = jig.span / 2
-    if jig.end_clearance >= half:
-        yield Problem(
-            "end_clearance",
-            f"{say(jig.end_clearance, style)} at each end of a span of {say(jig.span, style)} leaves no bed between "
-            f"them. It must be less than {at_most(half, style)}.",
-        )
-    if 0 < jig.rail_spacing < jig.rail_diameter:
-        yield Problem(
-            "rail_spacing",
-            f"Rails {say(jig.rail_diameter, style)} thick and {say(jig.rail_spacing, style)} apart would run "
-            f"{at_least(jig.rail_diameter - jig.rail_spacing, style)} into one another. Measure from the middle of one "
-            "to the middle of the other.",
-        )
-    top = jig.riser + jig.packing
-    if top >= jig.rail_plane:
-        yield Problem(
-            "riser",
-            f"The riser with its packing is {say(top, style)} high and the rail plane lies "
-            f"{say(jig.rail_plane, style)} above the bed: the board would lie "
-            f"{at_least(top - jig.rail_plane, style)} above the rails. Measure both from the bed.",
-        )
+    return list(_figures("jig", jig, style)) or list(jig_at_odds(jig, style))
 
 
 def check_former(
@@ -105,13 +80,8 @@ def _former_at_odds(former: Former, jig: Jig, style: LengthStyle, width: float |
         return
     if math.isnan(jig.rail_spacing + jig.rail_diameter):
         return
-    if not rests(jig, radius):
-        over = jig.rail_spacing - jig.rail_diameter - 2 * radius
-        yield Problem(
-            "radius",
-            f"The rails stand {at_least(over, style)} too far apart to lie on an arc of radius {say(radius, style)}: "
-            "they would hang beside it.",
-        )
+    if problem := rails_beside(jig, radius, style):
+        yield problem
         return
     touch = rails_touch(jig, radius)
     if width is not None and touch > width:

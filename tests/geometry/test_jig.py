@@ -222,16 +222,16 @@ WRONG = {
     "rails through one another": (
         {"jig": replace(JIG, rail_spacing=15.0)},
         "jig.rail_spacing",
-        "closer than they are thick",
+        "run 5 mm into one another",
     ),
-    "no bed": ({"jig": replace(JIG, end_clearance=450.0)}, "jig.end_clearance", "leave nothing of the bed"),
+    "no bed": ({"jig": replace(JIG, end_clearance=450.0)}, "jig.end_clearance", "leaves no bed between them"),
     "rails in the board": (
         {"jig": replace(JIG, rail_plane=45.0, rail_spacing=70.0)},
         "jig.rail_plane",
         "would run into it",
     ),
     "plane below the board": ({"jig": replace(JIG, rail_plane=36.0)}, "jig.rail_plane", "36.85 mm above the bed"),
-    "riser taller than the jig": ({"jig": replace(JIG, riser=200.0)}, "jig.rail_plane", "Measure the rail plane"),
+    "riser taller than the jig": ({"jig": replace(JIG, riser=200.0)}, "jig.riser", "90.2 mm above the rails"),
     "formers in the bed": (
         {"jig": replace(JIG, rail_spacing=500.0, rail_plane=20.0, riser=0.0), "radius": EndRadii(254.0, 254.0)},
         *("jig.rail_plane", "below the bed at its sides"),
