@@ -19,6 +19,7 @@ from boards.fits import fits_for_blank
 from boards.intake import USUAL_MM
 from boards.models import Blank, Condition, Kind, LogEntry
 from boards.readings import ReadingsForm, targets
+from boards.routing import last_reason
 from boards.times import minutes_by_feed
 from shop.forms import ShopForm
 from shop.models import Build, Pattern, Shop
@@ -108,6 +109,7 @@ def _page(request: HttpRequest, blank: Blank, status: int = 200, **bound: forms.
         "fits": [] if blank.spec or blank.condition == Condition.SCRAPPED else fits_for_blank(blank, request.shop),
         "log": blank.log.with_words().order_by("-number"),
         "undoable": blank.last_undoable(),
+        "held_because": last_reason(blank, [Kind.HELD]) if blank.condition == Condition.HELD else "",
         "hold_form": ReasonForm(prefix="hold"),
         "scrap_form": ReasonForm(prefix="scrap"),
         "rework_form": ReworkForm(prefix="rework", blank=blank) if blank.done else None,

@@ -13,7 +13,7 @@ from boards.models import Blank
 from geometry.outline import rough_widths
 from geometry.request import Request
 from geometry.result import Result
-from geometry.units import format_small
+from geometry.units import LengthStyle, format_length, format_small
 from shop.fields import LengthInput
 from shop.forms import ShopForm
 from shop.models import Shop
@@ -36,8 +36,9 @@ class Target:
 
     def is_met_by(self, reading: Decimal) -> bool:
         """Tell whether a reading is within the tolerance, the limits included."""
-        # Compared as the decimals that people read off a caliper: 6.75 is within 6.65 + 0.1.
-        value, tolerance = Decimal(f"{self.value:.3f}"), Decimal(f"{self.tolerance:.6f}")
+        # Held against the target as it is shown: where 4.02 ± 0.10 stands, 4.12 is right, though geometry says 4.0165.
+        value = Decimal(format_length(self.value, LengthStyle.MM, with_unit=False))
+        tolerance = Decimal(f"{self.tolerance:.6f}")
         return abs(reading - value) <= tolerance
 
 

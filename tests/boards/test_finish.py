@@ -7,6 +7,7 @@ from django.test import Client
 
 from boards.models import Blank, Kind, LogEntry
 from boards.readings import Target
+from geometry.units import LengthStyle, format_length
 from shop.models import Shop, User
 from shop.stages import STAGES
 from tests.factories import (
@@ -225,6 +226,10 @@ def test_the_limits_belong_to_the_tolerance(bench: Client, maker: User) -> None:
         blank = make_blank(pattern)
         assert bench.post(url(blank, "thicknessing"), payload(blank, head=reading)).status_code == 302, reading
     assert Target("x", "x", "", 6.65, 0.1).is_met_by(Decimal("6.75"))
+    for value in (4.0165491923413725, 3.834363232217345, 3.6250144015478556):
+        target, shown = Target("x", "x", "", value, 0.1), Decimal(format_length(value, LengthStyle.MM, with_unit=False))
+        assert all(target.is_met_by(shown + off) for off in (Decimal("0.1"), Decimal("-0.1")))
+        assert not any(target.is_met_by(shown + off) for off in (Decimal("0.11"), Decimal("-0.11")))
 
 
 @pytest.mark.parametrize(

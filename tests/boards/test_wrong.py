@@ -31,7 +31,9 @@ def test_it_works(bench: Client, blank: Blank, maker: User) -> None:
     assert post(bench, blank, "hold", **{"hold-reason": "A shake at the heel"}).status_code == 302
     blank.refresh_from_db()
     assert blank.condition == Condition.HELD
-    assert f"{blank.number} is held." in bench.get(f"/blanks/{blank.number}/").content.decode()
+    page = bench.get(f"/blanks/{blank.number}/").content.decode()
+    assert f"{blank.number} is held." in page
+    assert page.count("A shake at the heel") == 2, "where it is decided, and in the log"
     assert blank.number not in bench.get("/benches/radiusing/").content.decode()
     assert blank.number in bench.get("/").content.decode(), "it waits for a decision"
     assert post(bench, blank, "release").status_code == 302
