@@ -22,7 +22,7 @@ from boards.readings import ReadingsForm, targets
 from boards.routing import last_reason
 from boards.times import minutes_by_feed
 from shop.forms import ShopForm
-from shop.models import Build, Pattern, Shop
+from shop.models import Build, Pattern, Refused, Shop
 from shop.presses import carry_out, new_tap, seen_version
 from shop.stages import STAGES
 
@@ -147,6 +147,8 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
     then = _back_to(request, blank)
 
     def do(hand):
+        if figures.trouble and seen == blank.version:
+            raise Refused(f"{number} cannot be worked out, so nothing can be read against it: {figures.trouble}")
         blank.finish(hand, seen, stage, form.readings, "; ".join(form.confirmed))
         if stage == "radiusing":
             _wear_cutter(figures, request.shop, 1)

@@ -232,7 +232,7 @@ def close_build(request: HttpRequest, number: str) -> HttpResponse:
 
     def do(hand: Hand) -> str:
         day = timezone.localdate(hand.at) if closing else None
-        unfinished = build.blanks.in_work().exclude(next_stage="").first() if closing else None
+        unfinished = build.blanks.not_scrapped().exclude(next_stage="").first() if closing else None
         if unfinished:
             stage = STAGES[unfinished.next_stage].label.lower()
             raise Refused(f"{unfinished.number} still waits for {stage}. Finish it, take it off or scrap it first.")

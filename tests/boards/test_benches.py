@@ -167,6 +167,11 @@ def test_a_board_whose_spec_cannot_be_worked_out_stands_apart(bench: Client, mak
     assert [board.blank for group in answer.context["groups"] for board in group.boards] == [good]
     assert f"{bad.number}</a> cannot be worked out" in answer.content.decode()
     assert bench.get(f"/blanks/{bad.number}/").status_code == 200
+    answer = bench.post(f"/blanks/{bad.number}/finish/radiusing/", press(bad))
+    assert answer.status_code == 409
+    assert f"{bad.number} cannot be worked out" in answer.content.decode()
+    bad.refresh_from_db()
+    assert bad.next_stage == "radiusing", "nothing is radiused to figures that are not there"
 
 
 def test_a_flat_board_goes_to_every_bench(bench: Client, maker: User) -> None:

@@ -394,6 +394,19 @@ def test_closing_and_opening_again(bench: Client) -> None:
         assert "B901" in bench.get(page).content.decode()
 
 
+@pytest.mark.parametrize("held", [False, True])
+def test_a_build_with_a_board_in_work_stays_open(bench: Client, maker: User, held: bool) -> None:
+    build = make_build()
+    blank = make_blank(build, done=1)
+    if held:
+        blank.hold(make_hand(), blank.version, "A shake")
+    answer = bench.post("/builds/B901/close/", tap(seen=build.version))
+    assert answer.status_code == 409
+    assert f"{blank.number} still waits for slotting" in answer.content.decode()
+    build.refresh_from_db()
+    assert build.closed_on is None
+
+
 def test_closing_twice_at_once(bench: Client, other_bench: Client) -> None:
     make_build()
     assert bench.post("/builds/B901/close/", tap(seen=0)).status_code == 302
