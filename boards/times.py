@@ -57,6 +57,7 @@ def minutes_between(finished: Sequence[tuple[int, datetime]]) -> list[float]:
 
 def run_time(groups: Sequence[Group], shop: Shop) -> RunTime | None:
     """Reckon a run at the radius jig: the boards, and a change before each group whose setup does not stand already."""
+    groups = [group for group in groups if group.setup.key[0] != "block"]  # a block is taken from its drawer
     boards = [board for group in groups for board in group.boards if board.result.passes]
     if not boards:
         return None

@@ -149,3 +149,12 @@ def test_gaps_are_counted_for_one_person_on_one_day_and_breaks_are_not() -> None
 
     latest_first = [(1, at(5, 10, 0)), (2, at(5, 9, 58)), (1, at(5, 9, 50)), (1, at(5, 8, 0)), (1, at(4, 17, 0))]
     assert minutes_between(latest_first) == [10]
+
+
+def test_a_sanding_block_takes_no_changing_over(bench: Client, rigged: Shop) -> None:
+    make_blank(make_pattern(), done=2)
+    alone = bench.get("/benches/radiusing/").context["time"]
+    make_blank(make_pattern("Wren", radius_by="block"), done=2)
+    answer = bench.get("/benches/radiusing/")
+    assert len(answer.context["groups"]) == 2
+    assert answer.context["time"] == alone
