@@ -1,7 +1,7 @@
 """The stages that a blank goes through, in the trade's words, and the routes made of them.
 
 To add a stage: give it an entry in `STAGES`, its readings in `boards/readings.py`, and a line on the strip
-(`boards/strip.py`).
+(`boards/strip/`).
 """
 
 from __future__ import annotations
