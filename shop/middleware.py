@@ -13,6 +13,7 @@ from django.utils.functional import SimpleLazyObject
 from django_htmx.http import HttpResponseClientRedirect
 
 from shop.models import Shop
+from shop.unsent import keep
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
@@ -64,12 +65,19 @@ def shop_in_templates(request: HttpRequest) -> dict[str, object]:
 
 
 def sign_in_again(get_response: GetResponse) -> GetResponse:
-    """Take the whole page to the sign-in when a session has ended; htmx would put that page where a row was."""
+    """Keep what is sent after a session has ended, and take the whole page to the sign-in.
+
+    htmx by itself would put that page where a row was.
+    """
 
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
         sign_in = resolve_url(settings.LOGIN_URL)
-        if request.htmx and response.status_code == 302 and urlsplit(response["Location"]).path == sign_in:
+        if response.status_code != 302 or urlsplit(response["Location"]).path != sign_in:
+            return response
+        if request.method == "POST":
+            keep(request)
+        if request.htmx:
             query = urlencode({REDIRECT_FIELD_NAME: request.htmx.current_url_abs_path or "/"})
             return HttpResponseClientRedirect(f"{sign_in}?{query}")
         return response

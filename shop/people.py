@@ -13,10 +13,12 @@ from django.contrib.auth.views import LoginView
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from shop.models import Lengths, Paper, Shop
+from shop.unsent import KEPT_MINUTES, unsent
 
 User = get_user_model()
 
@@ -47,9 +49,15 @@ class SignIn(LoginView):
             return redirect("first-run")
         return super().get(request, *args, **kwargs)
 
+    def get_success_url(self) -> str:
+        """Go on to what was typed before, if there is anything."""
+        return reverse("unsent") if unsent(self.request) else super().get_success_url()
+
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        """In the demo, say how to get in."""
-        return super().get_context_data(demo_account=settings.DEMO_ACCOUNT if settings.DEMO else None, **kwargs)
+        """In the demo, say how to get in; and that what was typed is not lost."""
+        kept = {"unsent": unsent(self.request), "kept_minutes": KEPT_MINUTES}
+        demo_account = settings.DEMO_ACCOUNT if settings.DEMO else None
+        return super().get_context_data(demo_account=demo_account, **kept, **kwargs)
 
     def form_invalid(self, form: forms.Form) -> HttpResponse:
         """Show it again, with what was not right."""

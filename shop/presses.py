@@ -13,9 +13,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from shop.models import Changed, Hand, Refused, Tap, TapElsewhere, once
-
-# What every form of ours carries besides what a person types.
-_CARRIED = {"csrfmiddlewaretoken", "tap", "seen", "sure", "then"}
+from shop.unsent import CARRIED, forget
 
 
 def new_tap() -> str:
@@ -31,10 +29,10 @@ def seen_version(request: HttpRequest) -> int:
     return int(text)
 
 
-def claim(thing: models.Model, seen: int) -> None:
+def claim(thing: models.Model, seen: int, *, known_as: str = "") -> None:
     """Take the next version of a thing, if it still is as the person saw it."""
     if not type(thing).objects.filter(pk=thing.pk, version=seen).update(version=seen + 1):
-        raise Changed(f"Somebody has changed {thing} since you saw it. Open it again and look first.")
+        raise Changed(f"Somebody has changed {known_as or thing} since you saw it. Open it again and look first.")
     thing.version = seen + 1
 
 
@@ -56,6 +54,7 @@ def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = ""
         raise BadRequest("This form was sent from somewhere else before. Open the page again.") from None
     except Refused as refusal:
         return refused(request, str(refusal))
+    forget(request, request.POST["tap"])
     if said:
         messages.success(request, said)
     return redirect(answer)
@@ -63,5 +62,5 @@ def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = ""
 
 def refused(request: HttpRequest, reason: str) -> HttpResponse:
     """Say why it was not done; nothing of what was typed is lost."""
-    typed = [(name, value) for name, value in request.POST.items() if name not in _CARRIED and value]
+    typed = [(name, value) for name, value in request.POST.items() if name not in CARRIED and value]
     return render(request, "errors/409.html", {"reason": reason, "typed": typed}, status=409)

@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import builds, formers, jigs, jigtests, kit, newjig, people, tools
+from shop import builds, formers, jigs, jigtests, kit, newjig, people, tools, unsent
 from shop.models import Former, SandingBlock
 
 pages = [
@@ -38,6 +38,7 @@ pages = [
 
 urlpatterns = [
     path("sign-in/", people.SignIn.as_view(), name="sign-in"),
+    path("not-sent/", unsent.typed_before, name="unsent"),
     path("first-run/", people.first_run, name="first-run"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("admin/", admin.site.urls),
