@@ -171,7 +171,9 @@ def undo(request: HttpRequest, number: str, entry: int) -> HttpResponse:
 
     def do(hand):
         blank.undo(hand, seen, last)
-        if (last.kind, last.stage) == (Kind.FINISHED, "radiusing"):
+        # A cutter that was changed or sharpened since has none of these minutes; they go with the one that cut.
+        cut = (last.kind, last.stage) == (Kind.FINISHED, "radiusing")
+        if cut and request.shop.cutter and request.shop.cutter.holds_minutes_of(last.at):
             _wear_cutter(worked(blank, request.shop), request.shop, -1)
         return _back_to(request, blank)
 

@@ -165,7 +165,8 @@ def stand(request: HttpRequest, pk: int) -> HttpResponse:
             hand, seen, head=chosen["head"], heel=chosen["heel"], riser_in=chosen["riser"], cutter=chosen["cutter"]
         )
         # Boards are worked out with the cutter on the jig in use.
-        Shop.objects.filter(jig=jig).update(cutter=jig.cutter)
+        if request.shop.jig_id == jig.pk:
+            Shop.work_with(jig=jig, cutter=jig.cutter, at=hand.at)
         return reverse("shop:jig", args=[jig.pk])
 
     return carry_out(request, do, said=f"What stands on {jig.name} is written down.")
@@ -176,8 +177,8 @@ def use_jig(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a jig the one that boards are worked out with."""
     jig = get_jig(pk)
 
-    def do(_hand: Hand) -> str:
-        Shop.objects.update(jig=jig, **({"cutter": jig.cutter} if jig.cutter else {}))
+    def do(hand: Hand) -> str:
+        Shop.work_with(jig=jig, cutter=jig.cutter or request.shop.cutter, at=hand.at)
         return reverse("shop:jig", args=[jig.pk])
 
     return carry_out(request, do, said=f"Boards are worked out with {jig.name} from now on.")

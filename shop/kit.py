@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.db import IntegrityError, transaction
+from django.db.models import F
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -90,19 +91,24 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
     """Change the shop's habits."""
     shop = Shop.current()
     form = ShopSettingsForm(request.POST or None, instance=shop, shop=request.shop)
-    if request.method == "POST" and form.is_valid():
-
-        def do(_hand: Hand) -> str:
-            shop.save()
-            # The cutter is on the jig in use, and there once only.
-            Jig.objects.filter(pk=shop.jig_id).update(cutter=shop.cutter)
-            return reverse("shop:kit")
-
-        return carry_out(request, do, said="The shop's habits are kept.")
+    if request.method == "POST":
+        seen = seen_version(request)
+        if form.is_valid() or seen != shop.version:
+            return carry_out(request, lambda hand: _save_habits(form, hand, seen), said="The shop's habits are kept.")
     advice = advice_for_phones(request.shop.web_address or request.build_absolute_uri("/"))
     form.fields["web_address"].help_text += f" {advice}" if advice else ""
     context = {"form": form, "tap": new_tap(), "section": "kit"}
     return render(request, "shop/settings.html", context, status=422 if form.is_bound else 200)
+
+
+def _save_habits(form: ShopSettingsForm, hand: Hand, seen: int) -> str:
+    shop = form.instance
+    claim(shop, seen, known_as="the list of habits")
+    Shop.work_with(jig=shop.jig, cutter=shop.cutter, at=hand.at)
+    # The cutter is on the jig in use, and there once only. Whoever has that jig's page open is told.
+    Jig.objects.filter(pk=shop.jig_id).exclude(cutter=shop.cutter).update(cutter=shop.cutter, version=F("version") + 1)
+    shop.save(update_fields=form.Meta.fields)
+    return reverse("shop:kit")
 
 
 def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:

@@ -147,7 +147,8 @@ def _keep(jig: Jig, pair: list[Former], hand: Hand) -> str:
         save_former(former)
     shop = Shop.current()
     jig.stand(hand, jig.version, head=pair[0], heel=pair[-1], riser_in=True, cutter=shop.cutter)
-    Shop.objects.filter(jig=None).update(jig=jig)
+    if shop.jig is None:
+        Shop.work_with(jig=jig, cutter=shop.cutter, at=hand.at)
     return reverse("shop:test-jig", args=[jig.pk])
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -16,8 +17,8 @@ from django.views.decorators.http import require_POST
 from geometry.checks import check_figure
 from geometry.measuring import check_cutter
 from shop.forms import ShopForm
-from shop.models import Cutter, Hand, SandingBlock
-from shop.presses import carry_out, new_tap
+from shop.models import Cutter, Hand, Refused, SandingBlock
+from shop.presses import carry_out, claim, new_tap, seen_version
 
 
 class ToolForm(ShopForm, forms.ModelForm):
@@ -29,6 +30,10 @@ class ToolForm(ShopForm, forms.ModelForm):
         if model.objects.filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
             raise ValidationError(f"There is a {model._meta.verbose_name} {name} already.")
         return name
+
+    def columns(self, hand: Hand) -> set[str]:
+        """Name what a change of a kept tool writes."""
+        return set(self.Meta.fields)
 
 
 class CutterForm(ToolForm):
@@ -48,6 +53,8 @@ class CutterForm(ToolForm):
         super().__init__(*args, **kwargs)
         for name in self.MEASURED:
             self.fields[name].allow_zero = False
+        # The jig goes on counting while the page is open: whether somebody typed other minutes is told by those shown.
+        self.fields["minutes_since_sharpening"].show_hidden_initial = True
 
     def clean_sharpened_on(self) -> date | None:
         """Refuse days that cannot be meant."""
@@ -65,6 +72,13 @@ class CutterForm(ToolForm):
                 self.add_error(problem.field, problem.message)
         self.ask_outside("diameter", 12, 32, "Diameter")  # common practice, no source
         return cleaned
+
+    def columns(self, hand: Hand) -> set[str]:
+        """Leave the minutes to the jig, which may have counted on, unless somebody has typed others."""
+        if "minutes_since_sharpening" not in self.changed_data:
+            return super().columns(hand) - {"minutes_since_sharpening"}
+        self.instance.counts_since = hand.at
+        return super().columns(hand) | {"counts_since"}
 
 
 class BlockForm(ToolForm):
@@ -103,24 +117,36 @@ def block(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 
 
 def _tool(request: HttpRequest, form: ToolForm, template: str) -> HttpResponse:
-    if request.method == "POST" and form.is_valid():
-
-        def do(_hand: Hand) -> str:
-            form.save()
-            return reverse("shop:kit")
-
-        return carry_out(request, do, said=f"{form.instance} is kept.")
+    if request.method == "POST":
+        seen = seen_version(request) if form.instance.pk else 0
+        if form.is_valid() or seen != form.instance.version:
+            return carry_out(request, lambda hand: _keep(form, hand, seen), said=f"{form.instance} is kept.")
     context = {"form": form, "tap": new_tap(), "section": "kit"}
     return render(request, template, context, status=422 if form.is_bound else 200)
+
+
+def _keep(form: ToolForm, hand: Hand, seen: int) -> str:
+    tool = form.instance
+    columns = None
+    if tool.pk:
+        claim(tool, seen)
+        columns = form.columns(hand)
+    try:
+        with transaction.atomic():
+            tool.save(update_fields=columns)
+    except IntegrityError:
+        raise Refused(f"There is a {tool._meta.verbose_name} {tool} already.") from None
+    return reverse("shop:kit")
 
 
 @require_POST
 def sharpen(request: HttpRequest, pk: int) -> HttpResponse:
     """Write down that a cutter is sharp again."""
-    this = get_object_or_404(Cutter, pk=pk)
+    this, seen = get_object_or_404(Cutter, pk=pk), seen_version(request)
 
     def do(hand: Hand) -> str:
-        this.sharpen(timezone.localdate(hand.at))
+        claim(this, seen)
+        this.sharpen(hand.at)
         return reverse("shop:cutter", args=[this.pk])
 
     return carry_out(request, do, said=f"{this} is sharp, and its minutes count from nothing.")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import datetime
+from datetime import datetime
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
@@ -10,6 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Greatest
+from django.utils import timezone
 
 from geometry.checks import check_figure
 from geometry.request import Cutter as CutterRequest
@@ -99,7 +101,10 @@ class Cutter(models.Model):
     minutes_since_sharpening = models.DecimalField(
         "minutes cut since", max_digits=8, decimal_places=1, default=0, validators=[MinValueValidator(0)]
     )
+    # Since when its minutes run on: it was sharpened then, or its minutes were typed, or it went onto the jig.
+    counts_since = models.DateTimeField(null=True, editable=False)
     remarks = models.TextField(max_length=1000, blank=True)
+    version = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
         ordering = ["diameter", "name"]
@@ -127,14 +132,21 @@ class Cutter(models.Model):
         return CutterRequest(float(self.diameter), float(self.max_depth))
 
     def wear(self, minutes: float) -> None:
-        """Count minutes in the wood; fewer than none when a mistaken tap is taken back."""
+        """Count minutes in the wood; fewer than none when a mistaken tap is taken back.
+
+        It is the machine's doing, not somebody's change: whoever has its page open may still keep it.
+        """
         more = F("minutes_since_sharpening") + Decimal(f"{minutes:.1f}")
         Cutter.objects.filter(pk=self.pk).update(minutes_since_sharpening=Greatest(more, Decimal(0)))
 
-    def sharpen(self, on: date) -> None:
+    def holds_minutes_of(self, at: datetime) -> bool:
+        """Tell whether what was cut on the jig at a time is among its minutes."""
+        return self.counts_since is None or self.counts_since <= at
+
+    def sharpen(self, at: datetime) -> None:
         """Start to count its minutes anew."""
-        self.sharpened_on, self.minutes_since_sharpening = on, 0
-        self.save(update_fields=["sharpened_on", "minutes_since_sharpening"])
+        self.sharpened_on, self.minutes_since_sharpening, self.counts_since = timezone.localdate(at), 0, at
+        self.save(update_fields=["sharpened_on", "minutes_since_sharpening", "counts_since"])
 
 
 class SandingBlock(models.Model):
@@ -147,6 +159,7 @@ class SandingBlock(models.Model):
         "how many there are", default=1, validators=[MinValueValidator(0), MaxValueValidator(1000)]
     )
     place = models.CharField("where they lie", max_length=60, blank=True)
+    version = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
         ordering = [F("radius").asc(nulls_last=True), "name"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from functools import cached_property
 
@@ -85,6 +85,7 @@ class Shop(AllowanceFields):
         validators=[MinValueValidator(1), MaxValueValidator(365)],
         help_text="Boards due within them go to the front.",
     )
+    version = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
         verbose_name = verbose_name_plural = "shop"
@@ -113,6 +114,14 @@ class Shop(AllowanceFields):
     def current(cls) -> Shop:
         """Fetch the shop's settings, made with starting values the first time."""
         return cls.objects.select_related("cutter", "jig__head_former", "jig__heel_former").get_or_create(pk=1)[0]
+
+    @classmethod
+    def work_with(cls, *, jig: Jig | None, cutter: Cutter | None, at: datetime) -> None:
+        """Take up a jig and the cutter on it. Whoever has the habits open is told that they have changed."""
+        others = cls.objects.exclude(jig=jig, cutter=cutter)
+        if cutter is not None and others.exclude(cutter=cutter).exists():
+            Cutter.objects.filter(pk=cutter.pk).update(counts_since=at)
+        others.update(jig=jig, cutter=cutter, version=F("version") + 1)
 
     @cached_property
     def formers(self) -> tuple[FormerRequest, ...]:

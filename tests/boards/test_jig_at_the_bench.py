@@ -12,7 +12,17 @@ from boards.setups import setup_of
 from boards.times import ENOUGH, minutes_between, minutes_from_log
 from geometry.units import LengthStyle, format_length
 from shop.models import Cutter, RadiusBy, SandingBlock, Shop, User
-from tests.factories import good_readings, make_blank, make_build, make_former, make_hand, make_jig, make_pattern, press
+from tests.factories import (
+    good_readings,
+    make_blank,
+    make_build,
+    make_former,
+    make_hand,
+    make_jig,
+    make_pattern,
+    press,
+    tap,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -123,6 +133,36 @@ def test_the_cutter_counts_its_minutes_and_takes_back_a_mistaken_tap(bench: Clie
     bench.post(f"/blanks/{blank.number}/undo/{blank.version}/", press(blank))
     cutter.refresh_from_db()
     assert cutter.minutes_since_sharpening == 0
+
+
+@pytest.mark.parametrize("since", ["sharpened", "another cutter", "typed"])
+def test_minutes_are_not_taken_back_from_a_cutter_that_did_not_cut_them(
+    bench: Client, rigged: Shop, since: str
+) -> None:
+    blank = make_blank(make_pattern(), done=2)
+    readings = {name: str(value) for name, value in good_readings(blank).items()}
+    bench.post(f"/blanks/{blank.number}/finish/radiusing/", press(blank, **readings))
+    blank.refresh_from_db()
+    cutter = Cutter.objects.get(pk=rigged.cutter_id)
+    cut = cutter.minutes_since_sharpening
+    left = {"sharpened": 0, "another cutter": 50, "typed": 30}[since]
+    address = f"/kit/cutters/{cutter.pk}/"
+    if since == "sharpened":
+        assert bench.post(f"{address}sharp/", tap(seen=cutter.version)).status_code == 302
+        cutter.wear(left := 5)
+    elif since == "typed":
+        typed = tap(seen=0, name=cutter.name, diameter="20", max_depth="2", minutes_since_sharpening="30")
+        assert bench.post(address, typed | {"initial-minutes_since_sharpening": str(cut)}).status_code == 302
+    else:
+        other = Cutter.objects.create(name="Other", diameter=20, max_depth=2, minutes_since_sharpening=50)
+        fitted = tap(seen=rigged.jig.version, head="", heel="", riser="in", cutter=other.pk)
+        assert bench.post(f"/kit/jigs/{rigged.jig_id}/stand/", fitted).status_code == 302
+        cutter.refresh_from_db()
+        assert cutter.minutes_since_sharpening == cut > 0
+        cutter = other
+    assert bench.post(f"/blanks/{blank.number}/undo/{blank.version}/", press(blank)).status_code == 302
+    cutter.refresh_from_db()
+    assert cutter.minutes_since_sharpening == left
 
 
 def test_time_by_the_feed_until_the_log_knows_better(bench: Client, maker: User, rigged: Shop) -> None:

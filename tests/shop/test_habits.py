@@ -7,7 +7,7 @@ from django.test import Client
 
 from shop.addresses import advice_for_phones
 from shop.models import Cutter, Shop, User
-from tests.factories import make_blank, make_build, tap
+from tests.factories import make_blank, make_build, make_jig, tap
 
 pytestmark = pytest.mark.django_db
 
@@ -18,7 +18,8 @@ def payload(client: Client, **changes: object) -> dict[str, object]:
     """The habits as the page shows them, with some changed."""
     form = client.get(URL).context["form"]
     shown = {name: form[name].value() for name in form.fields}
-    return tap(**{name: "" if value is None else value for name, value in shown.items()}) | changes
+    typed = {name: "" if value is None else value for name, value in shown.items()}
+    return tap(seen=form.instance.version, **typed) | changes
 
 
 def test_it_works(bench: Client) -> None:
@@ -32,7 +33,47 @@ def test_it_works(bench: Client) -> None:
 def test_saving_it_unchanged_changes_nothing(bench: Client) -> None:
     before = Shop.objects.values().get()
     assert bench.post(URL, payload(bench)).status_code == 302
-    assert Shop.objects.values().get() == before
+    assert Shop.objects.values().get() == before | {"version": before["version"] + 1}
+
+
+def test_two_people_at_once(bench: Client, other_bench: Client, shop: Shop) -> None:
+    first, late = payload(bench, rest_days="40"), payload(other_bench, rest_days="35", name="Alder & Ash")
+    assert bench.post(URL, first).status_code == 302
+    answer = other_bench.post(URL, late)
+    assert answer.status_code == 409
+    assert "Alder &amp; Ash" in answer.content.decode(), "what was typed is shown"
+    assert (Shop.current().rest_days, Shop.current().name) == (40, shop.name)
+
+
+def test_a_cutter_fitted_at_the_jig_stays_though_the_habits_were_open(bench: Client, other_bench: Client) -> None:
+    jig = make_jig()
+    Shop.objects.update(jig=jig)
+    late = payload(other_bench)
+    wide = Cutter.objects.create(name="Wide", diameter=25, max_depth=2)
+    fitted = tap(seen=jig.version, head="", heel="", riser="in", cutter=wide.pk)
+    assert bench.post(f"/kit/jigs/{jig.pk}/stand/", fitted).status_code == 302
+    assert other_bench.post(URL, late).status_code == 409
+    assert Shop.current().cutter == wide
+
+
+def test_what_stands_written_down_anew_without_another_cutter_is_no_change_of_habits(bench: Client) -> None:
+    jig = make_jig(cutter=Shop.current().cutter)
+    Shop.objects.update(jig=jig)
+    late = payload(bench)
+    same = tap(seen=jig.version, head="", heel="", riser="out", cutter=jig.cutter_id)
+    assert bench.post(f"/kit/jigs/{jig.pk}/stand/", same).status_code == 302
+    assert bench.post(URL, late).status_code == 302
+
+
+def test_a_cutter_fitted_by_the_habits_is_a_change_of_the_jig(bench: Client, other_bench: Client) -> None:
+    jig = make_jig(cutter=Shop.current().cutter)
+    Shop.objects.update(jig=jig)
+    wide = Cutter.objects.create(name="Wide", diameter=25, max_depth=2)
+    assert bench.post(URL, payload(bench, cutter=wide.pk)).status_code == 302
+    late = tap(seen=jig.version, head="", heel="", riser="in", cutter="")
+    assert other_bench.post(f"/kit/jigs/{jig.pk}/stand/", late).status_code == 409
+    jig.refresh_from_db()
+    assert jig.cutter == Shop.current().cutter == wide
 
 
 @pytest.mark.parametrize(

@@ -213,7 +213,7 @@ def test_cutters(bench: Client, shop: Shop) -> None:
     assert bench.post("/kit/cutters/new/", sent).status_code == 302
     cutter = Cutter.objects.get(name="Flat 20 mm")
     assert cutter.minutes_since_sharpening == 30
-    assert bench.post(f"/kit/cutters/{cutter.pk}/sharp/", tap()).status_code == 302
+    assert bench.post(f"/kit/cutters/{cutter.pk}/sharp/", tap(seen=cutter.version)).status_code == 302
     cutter.refresh_from_db()
     assert cutter.minutes_since_sharpening == 0
     assert cutter.sharpened_on is not None
@@ -252,11 +252,11 @@ def test_habits_hold_jig_feed_and_changeover(bench: Client, jig: Jig, shop: Shop
     page = bench.get("/kit/shop/")
     form = page.context["form"]
     sent = tap(**{name: form[name].value() if form[name].value() is not None else "" for name in form.fields})
-    sent |= {"jig": jig.pk, "feed_mm_per_min": "2000", "changeover_minutes": "7"}
+    sent |= {"seen": shop.version, "jig": jig.pk, "feed_mm_per_min": "2000", "changeover_minutes": "7"}
     assert bench.post("/kit/shop/", sent).status_code == 302
     kept = Shop.objects.get()
     assert (kept.jig, kept.feed_mm_per_min, kept.changeover_minutes) == (jig, 2000, 7)
-    wrong = bench.post("/kit/shop/", sent | tap(feed_mm_per_min="0"))
+    wrong = bench.post("/kit/shop/", sent | tap(seen=kept.version, feed_mm_per_min="0"))
     assert "feed_mm_per_min" in wrong.context["form"].errors
 
 
