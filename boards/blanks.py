@@ -21,13 +21,13 @@ from boards.models import Blank, Condition, Kind, LogEntry
 from boards.readings import ReadingsForm, targets
 from boards.routing import last_reason
 from boards.times import minutes_by_feed
-from shop.forms import ShopForm
+from shop.forms import PlainWords, ShopForm
 from shop.models import Build, Pattern, Refused, Shop
 from shop.presses import carry_out, new_tap, seen_version
 from shop.stages import STAGES
 
 
-class ReasonForm(forms.Form):
+class ReasonForm(PlainWords, forms.Form):
     """Why somebody holds, sends back or gives up a blank."""
 
     reason = forms.CharField(max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
@@ -44,7 +44,7 @@ class ReworkForm(ReasonForm):
         self.order_fields(["stage", "reason"])
 
 
-class SpecChoiceForm(forms.Form):
+class SpecChoiceForm(PlainWords, forms.Form):
     """The build or pattern that a blank is put to."""
 
     spec = forms.ChoiceField(label="Put it to")

@@ -13,12 +13,13 @@ from django.views.decorators.vary import vary_on_headers
 
 from boards.fits import fits, needs, waiting_builds
 from boards.models import Blank, Condition
+from shop.forms import PlainWords
 from shop.models import Shop, Species
 
 A_PAGE = 50
 
 
-class RackForm(forms.Form):
+class RackForm(PlainWords, forms.Form):
     """What to look for in the rack."""
 
     is_search = True

@@ -1,4 +1,4 @@
-"""What all forms of the shop share: lengths in its unit, and questions that can be answered with yes."""
+"""What all forms of the shop share: plain words, lengths in its unit, questions that can be answered with yes."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS
+from django.core.validators import ProhibitNullCharactersValidator
 
 from geometry.units import LengthStyle, format_length
 from shop.fields import LengthInput
@@ -20,6 +22,17 @@ _WORDS = {
     "max_digits": "It has too many digits.",
     "max_decimal_places": "It has too many decimals: %(max)s is the most.",
     "max_whole_digits": "It is too large.",
+    "null_characters_not_allowed": "There is a character in it that cannot be kept. Type it again.",
+}
+_WORDS_OF_CHOICES = {
+    "required": "Choose one.",
+    "invalid_choice": "That is not one of the choices any more.",
+}
+_WORDS_OF_KIND = {
+    forms.FloatField: {"invalid": "That is not a number."},
+    forms.DecimalField: {"invalid": "That is not a number."},
+    forms.IntegerField: {"invalid": "That is not a whole number."},
+    forms.DateField: {"invalid": "That is not a day."},
 }
 
 
@@ -32,7 +45,27 @@ class Question:
     words: str
 
 
-class ShopForm(forms.BaseForm):
+class PlainWords(forms.BaseForm):
+    """Mixin for forms that say in a maker's words what is wrong."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            speak_plainly(field)
+
+
+def speak_plainly(field: forms.Field) -> None:
+    """Give a field our words for what may be wrong with it."""
+    field.error_messages.update(_WORDS, required="Fill this in.")
+    for kind in type(field).__mro__[::-1]:
+        field.error_messages.update(_WORDS_OF_KIND.get(kind, {}))
+    if hasattr(field, "choices"):
+        field.error_messages.update(_WORDS_OF_CHOICES)
+    if isinstance(field, forms.ModelChoiceField):  # it looks for these by itself, with a message of its own
+        field.validate_no_null_characters = ProhibitNullCharactersValidator(_WORDS_OF_CHOICES["invalid_choice"])
+
+
+class ShopForm(PlainWords):
     """Mixin for forms that ask for lengths and may ask back.
 
     A question is put once: its key holds the value, so a tick never covers another value typed later.
@@ -45,9 +78,6 @@ class ShopForm(forms.BaseForm):
         self.sure_keys: list[str] = []
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
-            field.error_messages.update(
-                _WORDS, required="Choose one." if hasattr(field, "choices") else "Fill this in."
-            )
             if isinstance(field, LengthInput):
                 field.style = shop.style
         if isinstance(getattr(type(getattr(self, "instance", None)), "style", None), LengthStyle):
@@ -75,6 +105,13 @@ class ShopForm(forms.BaseForm):
                 value,
                 f"{what} {self.length(value)}: usual is {self.length(Decimal(low))} to {self.length(Decimal(high))}.",
             )
+
+    def full_clean(self) -> None:
+        """Say one thing beside a box: whatever else is found in it follows from the first."""
+        super().full_clean()
+        for name, wrong in self.errors.items():
+            if name != NON_FIELD_ERRORS:
+                del wrong.data[1:]
 
     def is_valid(self) -> bool:
         """Tell whether all is right and nothing is left to ask."""

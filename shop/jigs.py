@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from shop.forms import ShopForm
+from shop.forms import PlainWords, ShopForm
 from shop.models import Cutter, Former, Hand, Jig, Refused, Shop
 from shop.models.jigs import USUAL_THICKNESS
 from shop.presses import carry_out, claim, new_tap, seen_version
@@ -69,7 +69,7 @@ class JigForm(ShopForm, forms.ModelForm):
         return cleaned
 
 
-class StandForm(forms.Form):
+class StandForm(PlainWords, forms.Form):
     """What stands on the jig."""
 
     head = forms.ModelChoiceField(Former.objects.none(), required=False, empty_label="None")

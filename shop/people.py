@@ -17,13 +17,14 @@ from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
+from shop.forms import PlainWords
 from shop.models import Lengths, Paper, Shop
 from shop.unsent import KEPT_MINUTES, unsent
 
 User = get_user_model()
 
 
-class SignInForm(AuthenticationForm):
+class SignInForm(PlainWords, AuthenticationForm):
     """A name and a password."""
 
     error_messages = {
@@ -64,7 +65,7 @@ class SignIn(LoginView):
         return self.render_to_response(self.get_context_data(form=form), status=422)
 
 
-class FirstRunForm(BaseUserCreationForm):
+class FirstRunForm(PlainWords, BaseUserCreationForm):
     """What has to be known before anything else: whose shop it is, and who owns it."""
 
     shop_name = forms.CharField(

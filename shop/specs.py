@@ -41,6 +41,8 @@ class SpecForm(ShopForm, forms.ModelForm):
         for name, none in (("wire", "Choose the wire"), ("species", "Any wood"), ("route", "Choose the route")):
             self.fields[name].empty_label = none
         self.fields["radius_by"].required = False
+        if self.initial.get("radius_heel") == self.initial.get("radius_nut"):
+            self.initial["radius_heel"] = None  # as at the nut, and so it stays when the nut is changed
         if not self.initial.get("route"):
             self.initial["route"] = self.fields["route"].queryset.first()
 

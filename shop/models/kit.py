@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime
-from datetime import datetime
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
