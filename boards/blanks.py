@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from boards.actions import get_blank, word_asked
 from boards.figures import Worked, worked
-from boards.fits import fits_for_blank
+from boards.fits import fits_for_blank, to_spare
 from boards.intake import USUAL_MM
 from boards.models import Blank, Condition, Kind, LogEntry
 from boards.readings import ReadingsForm, targets
@@ -107,6 +107,9 @@ def _page(request: HttpRequest, blank: Blank, status: int = 200, **bound: forms.
         "stages": [STAGES[key] for key in blank.stages],
         "resting": blank.is_resting(timezone.localdate(), request.shop.rest_days) and not blank.done,
         "fits": [] if blank.spec or blank.condition == Condition.SCRAPPED else fits_for_blank(blank, request.shop),
+        "spare": to_spare(blank, figures.request, figures.result, request.shop) if figures.result else None,
+        "by_now": "; ".join(blank.as_made.words(request.shop.style)),
+        "unknown": blank.as_made.unknown_words,
         "log": blank.log.with_words().order_by("-number"),
         "undoable": blank.last_undoable(),
         "held_because": last_reason(blank, [Kind.HELD]) if blank.condition == Condition.HELD else "",

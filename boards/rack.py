@@ -40,7 +40,7 @@ class RackForm(PlainWords, forms.Form):
 
 
 def _chosen(form: RackForm, shop: Shop) -> QuerySet[Blank]:
-    blanks = Blank.objects.in_rack().with_spec().order_by("received_on", "number")
+    blanks = Blank.objects.in_rack().with_spec().prefetch_related("log").order_by("received_on", "number")
     if not form.is_valid():
         return blanks
     wanted = form.cleaned_data

@@ -12,9 +12,12 @@ from django.core.validators import MinValueValidator
 from django.db import models, transaction
 from django.db.models import Q
 
+from boards.models.clashes import Wanted, clashes, order_clashes, say_clashes
 from boards.models.log import LogEntry
+from boards.models.made import AsMade, as_made, made_by
 from boards.models.queries import BlankQuerySet
 from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
+from geometry.errors import GeometryError
 from geometry.request import BlankSize, Request
 from shop.fields import LengthField
 from shop.models import Build, Changed, Hand, Pattern, RadiusBy, Refused, Shop, Species, User
@@ -138,21 +141,41 @@ class Blank(models.Model):
         """Tell whether it is glued already: the jig's riser has to come out."""
         return "gluing" in self.done
 
+    @property
+    def as_made(self) -> AsMade:
+        """What it is by now, from its log as it was fetched."""
+        return as_made(self.log.all(), self.thickness)
+
     # What happens to it
 
     @_if_unchanged
     def put_to(self, hand: Hand, seen: int, spec: Build | Pattern) -> LogEntry:
         """Give it a spec to follow, as that is by now: somebody may have closed the build or changed its route."""
-        spec = type(spec).objects.select_related("route").get(pk=spec.pk)
+        spec = type(spec).objects.select_related("route", "wire").get(pk=spec.pk)
         build, pattern = (spec, None) if isinstance(spec, Build) else (None, spec)
         self._must(self.condition != Condition.SCRAPPED, "is scrapped")
         self._must(self.spec is None, f"is put to {self.spec} already; take it off there first")
         if build is not None:
             self._must(build.closed_on is None, f"cannot go to {build}: that build is closed")
-        missing = [stage for stage in self.done if stage not in spec.route.stages]
-        if missing:
-            self._must(False, f"is {STAGES[missing[0]].done} already, which the route of {spec} does not have")
-        return self._write(Kind.ASSIGNED, hand, seen, build=build, pattern=pattern, stages=list(spec.route.stages))
+        unknown = self._must_suit(spec)
+        return self._write(
+            Kind.ASSIGNED, hand, seen, build=build, pattern=pattern, stages=list(spec.route.stages), reason=unknown
+        )
+
+    def _must_suit(self, spec: Build | Pattern) -> str:
+        """Refuse a spec that what was made of it is at odds with; give what cannot be told, in words."""
+        made = as_made(self.log.order_by("number"), self.thickness)
+        found = order_clashes(self.done, spec.short_name, spec.route.stages)
+        if made.machined and not found:
+            shop = Shop.current()
+            try:
+                wanted = Wanted(spec.short_name, spec.route.stages, spec.as_request(), spec.figures(shop.style), shop)
+            except GeometryError as error:
+                raise Refused(f"{self.number} cannot be held against {spec}: {error}") from error
+            found = clashes(made, self.done, wanted)
+        if found:
+            raise Refused(f"{self.number} cannot go to {spec}. {say_clashes(found)}")
+        return made.unknown_words
 
     @_if_unchanged
     def take_off(self, hand: Hand, seen: int, reason: str = "") -> LogEntry:
@@ -164,6 +187,7 @@ class Blank(models.Model):
     @_if_unchanged
     def reroute(self, hand: Hand, seen: int, stages: Iterable[str]) -> LogEntry:
         """Follow its spec to another route, before any stage is done."""
+        self._must(self.spec is not None, "is put to nothing")
         self._must(not self.done, f"is {STAGES[self.done[-1]].done} already" if self.done else "")
         return self._write(Kind.REROUTED, hand, seen, stages=list(stages))
 
@@ -177,7 +201,11 @@ class Blank(models.Model):
         waits = STAGES[self.next_stage].label.lower() if self.next_stage else "nothing"
         self._must(stage == self.next_stage, f"waits for {waits}, not for {STAGES[stage].label.lower()}")
         kept = {name: format(value.normalize(), "f") for name, value in readings.items()}
-        return self._write(Kind.FINISHED, hand, seen, stage=stage, readings=kept, reason=reason)
+        try:
+            made = made_by(stage, self.spec.as_request(), self.spec.figures())
+        except GeometryError as error:
+            raise Refused(f"{self.number} cannot be worked out: {error}") from error
+        return self._write(Kind.FINISHED, hand, seen, stage=stage, readings=kept, made=made, reason=reason)
 
     @_if_unchanged
     def hold(self, hand: Hand, seen: int, reason: str) -> LogEntry:

@@ -42,6 +42,7 @@ class LogEntry(models.Model):
     pattern = models.ForeignKey("shop.Pattern", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     stages = models.JSONField(null=True, blank=True)
     readings = models.JSONField(default=dict, blank=True)
+    made = models.JSONField(default=dict, blank=True, help_text="What a stage made, by the spec of that day; mm.")
     reason = models.TextField(max_length=2000, blank=True)
     device = models.CharField(max_length=200, blank=True)
     request_id = models.UUIDField(null=True, blank=True)

@@ -22,6 +22,11 @@ class Pattern(Spec):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def short_name(self) -> str:
+        """How it is called inside a sentence."""
+        return self.name
+
 
 class BuildQuerySet(models.QuerySet["Build"]):
     """Questions about builds."""
@@ -59,6 +64,11 @@ class Build(Spec):
 
     def __str__(self) -> str:
         return f"{self.number} {self.title}"
+
+    @property
+    def short_name(self) -> str:
+        """How it is called inside a sentence."""
+        return self.number
 
     def is_late(self, today: date) -> bool:
         """Tell whether the promised day is over."""

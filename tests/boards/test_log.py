@@ -64,19 +64,23 @@ def test_a_log_from_its_beginning() -> None:
 
 
 class Oracle:
-    """The state as somebody would keep it in their head: a pile of states, the last one on top."""
+    """The state as somebody would keep it in their head: a pile of states, the last one on top.
+
+    With each lies how the slots of its spec are to be sawn, and how slots were sawn so far: those stay in the wood.
+    """
 
     def __init__(self) -> None:
-        self.pile = [State()]
+        self.pile = [(State(), "", frozenset())]
         self.bottom = 1  # nothing below can be taken back
 
     @property
     def state(self) -> State:
-        return self.pile[-1]
+        return self.pile[-1][0]
 
-    def put(self, **changes: object) -> None:
+    def put(self, manner: str | None = None, sawn: bool = False, **changes: object) -> None:
         values = {name: getattr(self.state, name) for name in State.__slots__} | changes
-        self.pile.append(State(**values))
+        _, now, before = self.pile[-1]
+        self.pile.append((State(**values), now if manner is None else manner, before | ({now} if sawn else set())))
 
     def do(self, what: str, spec: Build | Pattern | None, stage: str, stages: list[str]) -> bool:
         """Do something if it may be done; tell whether it may."""
@@ -85,16 +89,21 @@ class Oracle:
         held, scrapped = now.condition == "held", now.condition == "scrapped"
         route = tuple(spec.route.stages)
         match what:
-            case "put_to" if free and not scrapped and set(now.done) <= set(route):
+            case "put_to" if (
+                free
+                and not scrapped
+                and route[: len(now.done)] == now.done
+                and self.pile[-1][2] <= {spec.route.slotting}
+            ):
                 key = "build_id" if isinstance(spec, Build) else "pattern_id"
-                self.put(**{key: spec.pk}, stages=route)
+                self.put(spec.route.slotting, **{key: spec.pk}, stages=route)
             case "take_off" if not free and not on_neck:
                 self.put(build_id=None, pattern_id=None, stages=())
-            case "reroute" if not now.done:
+            case "reroute" if not free and not now.done:
                 self.put(stages=tuple(stages))
                 self.bottom = len(self.pile)
             case "finish" if not held and not scrapped and stage and stage == now.next_stage:
-                self.put(done=(*now.done, stage))
+                self.put(sawn=stage == "slotting", done=(*now.done, stage))
             case "hold" if not held and not scrapped:
                 self.put(condition="held")
             case "release" if held:
