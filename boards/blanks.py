@@ -157,7 +157,7 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
             _wear_cutter(figures, request.shop, 1)
         return then
 
-    return carry_out(request, do, said=f"{number} is {STAGES[stage].done}." if stage in STAGES else "")
+    return carry_out(request, do, said=f"{number} is {STAGES[stage].done}." if stage in STAGES else "", form=form)
 
 
 def _wear_cutter(board: Worked, shop: Shop, times: int) -> None:
@@ -195,7 +195,7 @@ def put(request: HttpRequest, number: str) -> HttpResponse:
         blank.put_to(hand, seen, form.cleaned_data["spec"])
         return _back_to(request, blank)
 
-    return carry_out(request, do, said=f"{number} is put to {form.cleaned_data['spec']}.")
+    return carry_out(request, do, said=f"{number} is put to {form.cleaned_data['spec']}.", form=form)
 
 
 @require_POST
@@ -232,7 +232,7 @@ def _with_reason(request: HttpRequest, number: str, what: str, verb: Any, said: 
         verb(blank)(hand, seen, form.cleaned_data["reason"])
         return _back_to(request, blank)
 
-    return carry_out(request, do, said=said)
+    return carry_out(request, do, said=said, form=form)
 
 
 @require_POST
@@ -259,7 +259,9 @@ def rework(request: HttpRequest, number: str) -> HttpResponse:
         blank.rework(hand, seen, form.cleaned_data["stage"], form.cleaned_data["reason"])
         return _back_to(request, blank)
 
-    return carry_out(request, do, said=f"{number} goes back to {STAGES[form.cleaned_data['stage']].label.lower()}.")
+    return carry_out(
+        request, do, said=f"{number} goes back to {STAGES[form.cleaned_data['stage']].label.lower()}.", form=form
+    )
 
 
 @require_POST
@@ -274,7 +276,7 @@ def measure(request: HttpRequest, number: str) -> HttpResponse:
         blank.measure(hand, seen, **form.cleaned_data)
         return _back_to(request, blank)
 
-    return carry_out(request, do, said=f"{number}: the new size is noted.")
+    return carry_out(request, do, said=f"{number}: the new size is noted.", form=form)
 
 
 @require_GET

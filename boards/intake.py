@@ -104,7 +104,7 @@ def intake(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         form = IntakeForm(request.POST, shop=request.shop, today=today)
         if form.is_valid():
-            return carry_out(request, lambda hand: _receive(form, hand))
+            return carry_out(request, lambda hand: _receive(form, hand), form=form)
         return _page(request, form, today, status=422)
     form = IntakeForm(shop=request.shop, today=today, initial=_start_values(request, today))
     return _page(request, form, today)

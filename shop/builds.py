@@ -137,7 +137,7 @@ def new_build(request: HttpRequest) -> HttpResponse:
     form = BuildForm(request.POST, instance=build, shop=request.shop)
     if not form.is_valid():
         return _form_page(request, form, pattern, status=422)
-    return carry_out(request, lambda hand: _save_new(form, hand), said="Written down.")
+    return carry_out(request, lambda hand: _save_new(form, hand), said="Written down.", form=form)
 
 
 def _is_number(request: HttpRequest) -> bool:
@@ -186,7 +186,7 @@ def edit_build(request: HttpRequest, number: str) -> HttpResponse:
         _save(build)
         return reverse("shop:build", args=[build.number])
 
-    return carry_out(request, do, said="The change is kept.")
+    return carry_out(request, do, said="The change is kept.", form=form)
 
 
 def _form_page(request: HttpRequest, form: BuildForm, pattern: Pattern | None, status: int = 200) -> HttpResponse:

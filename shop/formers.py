@@ -135,7 +135,7 @@ def former(request: HttpRequest, jig: int, pk: int | None = None) -> HttpRespons
     form = FormerForm(request.POST or None, instance=instance, shop=request.shop)
     if request.method == "POST" and form.is_valid():
         seen = seen_version(request)
-        return carry_out(request, lambda _hand: _save(instance, seen), said=f"Former {instance} is kept.")
+        return carry_out(request, lambda _hand: _save(instance, seen), said=f"Former {instance} is kept.", form=form)
     context = {
         "form": form,
         "jig": on,

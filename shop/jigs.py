@@ -136,7 +136,7 @@ def edit_jig(request: HttpRequest, pk: int) -> HttpResponse:
             save_jig(jig)
             return reverse("shop:jig", args=[jig.pk])
 
-        return carry_out(request, do, said=f"The measures of {jig.name} are kept.")
+        return carry_out(request, do, said=f"The measures of {jig.name} are kept.", form=form)
     seen = request.POST.get("seen") or jig.version
     context = {"form": form, "jig": jig, "seen": seen, "tap": new_tap(), "section": "kit"}
     return render(request, "shop/jig_form.html", context, status=422 if form.is_bound else 200)
@@ -169,7 +169,7 @@ def stand(request: HttpRequest, pk: int) -> HttpResponse:
             Shop.work_with(jig=jig, cutter=jig.cutter, at=hand.at)
         return reverse("shop:jig", args=[jig.pk])
 
-    return carry_out(request, do, said=f"What stands on {jig.name} is written down.")
+    return carry_out(request, do, said=f"What stands on {jig.name} is written down.", form=form)
 
 
 @require_POST

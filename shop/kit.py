@@ -94,7 +94,9 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         seen = seen_version(request)
         if form.is_valid() or seen != shop.version:
-            return carry_out(request, lambda hand: _save_habits(form, hand, seen), said="The shop's habits are kept.")
+            return carry_out(
+                request, lambda hand: _save_habits(form, hand, seen), said="The shop's habits are kept.", form=form
+            )
     advice = advice_for_phones(request.shop.web_address or request.build_absolute_uri("/"))
     form.fields["web_address"].help_text += f" {advice}" if advice else ""
     context = {"form": form, "tap": new_tap(), "section": "kit"}
@@ -121,7 +123,10 @@ def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         seen = seen_version(request) if pk else 0
         if form.is_valid() or seen != instance.version:
             return carry_out(
-                request, lambda hand: _save_pattern(form, hand, seen), said=f"Pattern {instance.name} is kept."
+                request,
+                lambda hand: _save_pattern(form, hand, seen),
+                said=f"Pattern {instance.name} is kept.",
+                form=form,
             )
     context: dict[str, Any] = {"form": form, "tap": new_tap(), "section": "kit", **preview_of(form, request)}
     return render(request, "shop/pattern_form.html", context, status=422 if form.is_bound else 200)

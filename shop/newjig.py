@@ -111,7 +111,9 @@ def new_jig(request: HttpRequest) -> HttpResponse:
     if not _pair_is_valid(alike, head, heel):
         return _page(new, step, form, pair=(alike, [head, heel]), status=422)
     pair = [head.instance] if alike.cleaned_data["alike"] == "yes" else [head.instance, heel.instance]
-    return carry_out(request, lambda hand: _keep(new.jig, pair, hand), said=f"{new.jig} is kept. Now cut a test board.")
+    return carry_out(
+        request, lambda hand: _keep(new.jig, pair, hand), said=f"{new.jig} is kept. Now cut a test board.", form=form
+    )
 
 
 def _step(request: HttpRequest) -> int:

@@ -8,12 +8,14 @@ from collections.abc import Callable
 from django.contrib import messages
 from django.core.exceptions import BadRequest
 from django.db import models
+from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.choices import flatten_choices
 
 from shop.models import Changed, Hand, Refused, Tap, TapElsewhere, once
-from shop.unsent import CARRIED, forget
+from shop.unsent import CARRIED, forget, in_words
 
 
 def new_tap() -> str:
@@ -36,10 +38,12 @@ def claim(thing: models.Model, seen: int, *, known_as: str = "") -> None:
     thing.version = seen + 1
 
 
-def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = "") -> HttpResponse:
+def carry_out(
+    request: HttpRequest, do: Callable[[Hand], str], *, said: str = "", form: BaseForm | None = None
+) -> HttpResponse:
     """Do what a form asks, once, and go on to where `do` says.
 
-    A refusal answers 409 with the reason and with what was typed.
+    A refusal answers 409 with the reason and with what was typed, under the labels of `form`.
     """
     try:
         request_id = uuid.UUID(request.POST.get("tap", ""))
@@ -53,14 +57,29 @@ def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = ""
     except TapElsewhere:
         raise BadRequest("This form was sent from somewhere else before. Open the page again.") from None
     except Refused as refusal:
-        return refused(request, str(refusal))
+        return refused(request, str(refusal), form)
     forget(request, request.POST["tap"])
     if said:
         messages.success(request, said)
     return redirect(answer)
 
 
-def refused(request: HttpRequest, reason: str) -> HttpResponse:
+def refused(request: HttpRequest, reason: str, form: BaseForm | None = None) -> HttpResponse:
     """Say why it was not done; nothing of what was typed is lost."""
-    typed = [(name, value) for name, value in request.POST.items() if name not in CARRIED and value]
-    return render(request, "errors/409.html", {"reason": reason, "typed": typed}, status=409)
+    return render(request, "errors/409.html", {"reason": reason, "typed": _typed(request, form)}, status=409)
+
+
+def _typed(request: HttpRequest, form: BaseForm | None) -> list[tuple[str, str]]:
+    """Give what was typed and chosen as the page showed it: labels, and the words of a choice."""
+    boxes = {box.html_name: box for box in form} if form is not None else {}
+    typed = []
+    for name, value in request.POST.items():
+        if name in CARRIED or name.startswith("initial-") or not value:
+            continue
+        box = boxes.get(name)
+        if box is None:
+            typed.append((in_words(name), value))
+        else:
+            choices = {str(key): words for key, words in flatten_choices(getattr(box.field, "choices", ()))}
+            typed.append((box.label, choices.get(value, value)))
+    return typed

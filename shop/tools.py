@@ -120,7 +120,7 @@ def _tool(request: HttpRequest, form: ToolForm, template: str) -> HttpResponse:
     if request.method == "POST":
         seen = seen_version(request) if form.instance.pk else 0
         if form.is_valid() or seen != form.instance.version:
-            return carry_out(request, lambda hand: _keep(form, hand, seen), said=f"{form.instance} is kept.")
+            return carry_out(request, lambda hand: _keep(form, hand, seen), said=f"{form.instance} is kept.", form=form)
     context = {"form": form, "tap": new_tap(), "section": "kit"}
     return render(request, template, context, status=422 if form.is_bound else 200)
 

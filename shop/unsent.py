@@ -28,7 +28,12 @@ class Unsent:
     @property
     def typed(self) -> list[tuple[str, str]]:
         """Give what a person typed or chose, without what forms carry for themselves."""
-        return [(name, value) for name, value in self.fields if name not in CARRIED and value]
+        return [(in_words(name), value) for name, value in self.fields if name not in CARRIED and value]
+
+
+def in_words(name: str) -> str:
+    """Name a box for people, where the form that knows its label is not at hand."""
+    return name.replace("-", ", ").replace("_", " ").capitalize()
 
 
 def keep(request: HttpRequest) -> None:

@@ -7,8 +7,8 @@ import re
 import pytest
 from django.test import Client
 
-from shop.models import Former, User
-from tests.factories import make_blank, make_build, make_former, make_jig, make_pattern, press, tap
+from shop.models import Cutter, Former, User
+from tests.factories import make_blank, make_build, make_former, make_jig, make_pattern, make_species, press, tap
 from tests.shop.test_builds import payload as of_build
 
 pytestmark = pytest.mark.django_db
@@ -70,6 +70,39 @@ def test_one_thing_is_said_beside_a_box(bench: Client, box: str, typed: str) -> 
     answer = bench.post("/builds/new/", of_build(bass_scale="686", **{"square_fret": "7", box: typed}))
     assert answer.status_code == 422
     assert len(answer.context["form"].errors[box]) == 1
+
+
+def test_what_was_typed_comes_back_under_the_labels_of_the_page(
+    bench: Client, other_bench: Client, maker: User
+) -> None:
+    blank, build, cutter = make_blank(make_build(), done=2), make_build("B902"), Cutter.objects.first()
+    walnut = make_species("Walnut")
+    late = {
+        f"/blanks/{blank.number}/finish/radiusing/": (
+            press(blank, head_treble="6.31") | {"seen": 0},
+            ["Head, treble side", "6.31"],
+        ),
+        f"/blanks/{blank.number}/rework/": (
+            press(blank, **{"rework-stage": "thicknessing", "rework-reason": "Thin"}) | {"seen": 0},
+            ["Back to", "Thicknessing", "Reason"],
+        ),
+        f"/builds/{build.number}/change/": (
+            of_build(seen=7, number="B902", species=walnut.pk, nut_width="42"),
+            ["Width at the nut", "Walnut", "Glued in"],
+        ),
+        f"/kit/cutters/{cutter.pk}/": (
+            tap(seen=7, name="A", **{"initial-minutes_since_sharpening": "3.3"}),
+            ["Name"],
+        ),
+    }
+    for address, (sent, words) in late.items():
+        answer = bench.post(address, sent)
+        assert answer.status_code == 409
+        page = answer.content.decode()
+        for word in words:
+            assert f"<dt>{word}</dt>" in page or f"<dd>{word}</dd>" in page, (address, word, answer.context["typed"])
+        assert "_" not in " ".join(label for label, _ in answer.context["typed"])
+        assert "3.3" not in page
 
 
 def test_a_heel_as_at_the_nut_follows_the_nut(bench: Client) -> None:
