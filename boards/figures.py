@@ -51,14 +51,14 @@ def worked_many(blanks: Iterable[Blank], shop: Shop) -> list[Worked]:
     jig_trouble = {}
     for place in [place for place, answer in answers.items() if _is_of_the_jig(answer)]:
         # What this jig cannot cut can still be thicknessed, slotted and glued: the rest of the figures stands.
-        jig_trouble[place] = _words(answers[place])
+        jig_trouble[place] = answers[place].words
         asked[place] = replace(asked[place], jig=None, formers=())
         answers[place] = work_out_each([asked[place]], shop.style)[0]
     boards = []
     for place, blank in enumerate(blanks):
         request, answer = asked.get(place), answers.get(place)
         if isinstance(answer, GeometryError):
-            boards.append(Worked(blank, request, trouble=_words(answer)))
+            boards.append(Worked(blank, request, trouble=answer.words))
         else:
             block = _block_for(blank, request, shop) if request else None
             boards.append(Worked(blank, request, answer, jig_trouble=jig_trouble.get(place, ""), block=block))
@@ -68,10 +68,6 @@ def worked_many(blanks: Iterable[Blank], shop: Shop) -> list[Worked]:
 def _is_of_the_jig(answer: Result | GeometryError) -> bool:
     fields = [problem.field for problem in answer.problems] if isinstance(answer, GeometryError) else []
     return bool(fields) and all(field.startswith(("jig", "formers")) for field in fields)
-
-
-def _words(error: GeometryError) -> str:
-    return " ".join(problem.message for problem in error.problems)
 
 
 def _block_for(blank: Blank, request: Request, shop: Shop) -> BlockChoice | None:

@@ -57,11 +57,6 @@ class Fit:
         """Tell whether the blank will do."""
         return self.right_wood and not self.lacks and not self.at_odds
 
-    @property
-    def unknown(self) -> str:
-        """What cannot be told of the blank, in words."""
-        return self.made.unknown_words
-
 
 def waiting_builds() -> list[Build]:
     """List the open builds that no blank has been put to, the earliest due first."""
@@ -86,7 +81,8 @@ def fits(blank: Blank, needed: Iterable[Need]) -> list[Fit]:
     found = []
     for need in needed:
         right_wood = need.build.species_id in (None, blank.species_id)
-        at_odds = say_clashes(clashes(made, blank.done, need.wanted))
+        # What cannot be told may be at odds as well.
+        at_odds = say_clashes(clashes(made, blank.done, need.wanted)) or made.unknown_words
         found.append(Fit(need.build, need.size, spare(blank.size, made, need.wanted), right_wood, at_odds, made))
     return sorted(found, key=lambda fit: not fit.fits)
 

@@ -26,6 +26,11 @@ class GeometryError(ValueError):
         self.problems = problems
         super().__init__("; ".join(f"{p.field}: {p.message}" if p.field else p.message for p in problems))
 
+    @property
+    def words(self) -> str:
+        """What is wrong, without the field names of the contract."""
+        return " ".join(problem.message for problem in self.problems)
+
 
 class LengthError(GeometryError):
     """Raised when what a person wrote cannot be read as a length."""

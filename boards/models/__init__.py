@@ -1,7 +1,7 @@
 """Blanks and their log."""
 
 from boards.models.blank import Blank, Cut
-from boards.models.clashes import Clash, Wanted
+from boards.models.clashes import Wanted
 from boards.models.log import LogEntry
 from boards.models.made import AsMade
 from boards.models.receiving import receive_box
@@ -10,7 +10,6 @@ from boards.models.state import Condition, Kind, State, replay
 __all__ = [
     "AsMade",
     "Blank",
-    "Clash",
     "Condition",
     "Cut",
     "Kind",

@@ -12,7 +12,7 @@ from django.core.validators import MinValueValidator
 from django.db import models, transaction
 from django.db.models import Q
 
-from boards.models.clashes import Wanted, clashes, order_clashes, say_clashes
+from boards.models.clashes import why_not
 from boards.models.log import LogEntry
 from boards.models.made import AsMade, as_made, made_by
 from boards.models.queries import BlankQuerySet
@@ -157,25 +157,11 @@ class Blank(models.Model):
         self._must(self.spec is None, f"is put to {self.spec} already; take it off there first")
         if build is not None:
             self._must(build.closed_on is None, f"cannot go to {build}: that build is closed")
-        unknown = self._must_suit(spec)
-        return self._write(
-            Kind.ASSIGNED, hand, seen, build=build, pattern=pattern, stages=list(spec.route.stages), reason=unknown
-        )
-
-    def _must_suit(self, spec: Build | Pattern) -> str:
-        """Refuse a spec that what was made of it is at odds with; give what cannot be told, in words."""
         made = as_made(self.log.order_by("number"), self.thickness)
-        found = order_clashes(self.done, spec.short_name, spec.route.stages)
-        if made.machined and not found:
-            shop = Shop.current()
-            try:
-                wanted = Wanted(spec.short_name, spec.route.stages, spec.as_request(), spec.figures(shop.style), shop)
-            except GeometryError as error:
-                raise Refused(f"{self.number} cannot be held against {spec}: {error}") from error
-            found = clashes(made, self.done, wanted)
-        if found:
-            raise Refused(f"{self.number} cannot go to {spec}. {say_clashes(found)}")
-        return made.unknown_words
+        if why := why_not(made, self.done, spec):
+            raise Refused(f"{self.number} cannot go to {spec}. {why}")
+        stages, unknown = list(spec.route.stages), made.unknown_words
+        return self._write(Kind.ASSIGNED, hand, seen, build=build, pattern=pattern, stages=stages, reason=unknown)
 
     @_if_unchanged
     def take_off(self, hand: Hand, seen: int, reason: str = "") -> LogEntry:
@@ -204,7 +190,7 @@ class Blank(models.Model):
         try:
             made = made_by(stage, self.spec.as_request(), self.spec.figures())
         except GeometryError as error:
-            raise Refused(f"{self.number} cannot be worked out: {error}") from error
+            raise Refused(f"{self.number} cannot be worked out: {error.words}") from error
         return self._write(Kind.FINISHED, hand, seen, stage=stage, readings=kept, made=made, reason=reason)
 
     @_if_unchanged

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from boards.models.made import AsMade, radius_words
 from geometry.cautions import CLOSE
+from geometry.errors import GeometryError
 from geometry.frets import distance_from_nut
 from geometry.outline import rough_widths, width_at
 from geometry.recut import sagitta_apart
@@ -14,7 +15,7 @@ from geometry.request import BlankSize, Request, TwoScales
 from geometry.result import Result, Size
 from geometry.units import LengthStyle
 from geometry.words import at_least, at_most, say
-from shop.models import Shop
+from shop.models import Build, Pattern, Shop
 from shop.stages import STAGES
 
 SAME = 0.005  # mm: what is shown alike to a hundredth is alike
@@ -42,6 +43,19 @@ class Wanted:
     def style(self) -> LengthStyle:
         """How the shop writes lengths."""
         return self.shop.style
+
+
+def why_not(made: AsMade, done: Sequence[str], spec: Build | Pattern) -> str:
+    """Say why a board, as it is by now, cannot go to a spec; nothing where it can."""
+    found = order_clashes(done, spec.short_name, spec.route.stages)
+    if made.machined and not found:
+        shop = Shop.current()
+        try:
+            wanted = Wanted(spec.short_name, spec.route.stages, spec.as_request(), spec.figures(shop.style), shop)
+        except GeometryError as error:
+            return f"It has been worked on, and {spec.short_name} cannot be worked out: {error.words}"
+        found = clashes(made, done, wanted)
+    return say_clashes(found)
 
 
 def say_clashes(found: Sequence[Clash]) -> str:

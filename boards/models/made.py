@@ -137,7 +137,7 @@ class AsMade:
         if not self.unknown:
             return ""
         stages = " and ".join(STAGES[stage].label.lower() for stage in self.unknown)
-        return f"What {stages} made of it was not kept. Measure it and hold it against the drawing before you go on."
+        return f"What {stages} made of it was not kept."
 
     def words(self, style: LengthStyle) -> list[str]:
         """Say what it is by now."""

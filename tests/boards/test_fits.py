@@ -3,12 +3,15 @@
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from boards.fits import fits, fits_for_blank, needs, waiting_builds
+from boards.models import Blank
 from shop.models import Build, Shop, User
-from tests.factories import days_ago, make_blank, make_build, make_hand, make_species
+from tests.factories import days_ago, good_readings, make_blank, make_build, make_hand, make_pattern, make_species
 
 pytestmark = pytest.mark.django_db
 
@@ -107,3 +110,82 @@ def test_a_build_that_cannot_be_worked_out_spoils_no_page(bench: Client, maker: 
     assert [fit.build for fit in fits_for_blank(blank, shop)] == [good]
     for page in ("/", "/rack/", f"/blanks/{blank.number}/", "/builds/", "/builds/B932/", "/kit/"):
         assert bench.get(page).status_code == 200, page
+
+
+def freed(done: int, **changes: object) -> Blank:
+    """A board taken off its pattern after so many stages."""
+    blank = make_blank(make_pattern(f"Lark {done}"), done=done, **changes)
+    blank.take_off(make_hand(), blank.version)
+    return blank
+
+
+def test_a_thicknessed_board_is_judged_by_what_was_read_last(bench: Client, maker: User, shop: Shop) -> None:
+    """It came in 9.0 thick, 1.9 more than the 7.1 it takes; that is on the floor now. 6.3 is what must be left."""
+    make_build("B940")
+    blank = make_blank(make_pattern(), thickness=Decimal(9))
+    blank.finish(make_hand(), blank.version, "thicknessing", {"head": Decimal("6.26"), "heel": Decimal("6.31")})
+    page = " ".join(bench.get(f"/blanks/{blank.number}/").content.decode().split())
+    assert "-0.04 mm thick" in page and "1.90 mm thick" not in page
+    blank.take_off(make_hand(), blank.version)
+    (fit,) = fits_for_blank(blank, shop)
+    assert fit.margin.thickness == pytest.approx(6.26 - 6.3)
+    assert fit.fits, "within the shop's tolerance"
+    shop.thickness_tolerance = Decimal("0.03")
+    shop.save()
+    (fit,) = fits_for_blank(Blank.objects.get(pk=blank.pk), shop)
+    assert not fit.fits
+    assert fit.at_odds == "It is 6.26 mm thick; B940 wants 6.3 mm."
+
+
+def test_once_radiused_the_middle_is_held_against_what_radiusing_leaves(maker: User, shop: Shop) -> None:
+    make_build("B941")
+    blank = make_blank(make_pattern(), done=2)
+    blank.finish(make_hand(), blank.version, "radiusing", good_readings(blank, centre=Decimal("6.2")))
+    blank.take_off(make_hand(), blank.version)
+    (fit,) = fits_for_blank(blank, shop)
+    assert fit.margin.thickness == pytest.approx(6.2 - 6.15)
+    assert fit.fits
+
+
+def test_a_tapered_board_is_judged_by_its_outline(maker: User, shop: Shop) -> None:
+    """The waste around it is gone: what is left over is counted from the rough outline."""
+    make_build("B942", nut_width=Decimal("42.5"), heel_width=Decimal("57.1"))
+    (fit,) = fits_for_blank(freed(4), shop)
+    assert (fit.margin.length, fit.margin.width) == pytest.approx((0, -0.1), abs=1e-6)  # the log keeps six places
+    assert fit.lacks == [] and "at the nut" in fit.at_odds and "at the heel" not in fit.at_odds
+
+
+def test_what_is_not_known_fits_nothing(bench: Client, maker: User, shop: Shop) -> None:
+    make_build("B946")
+    blank = freed(2)
+    with connection.cursor() as cursor:  # past the models, which refuse: a log from before it kept what was made
+        cursor.execute("UPDATE boards_logentry SET made = '{}'")
+    (fit,) = fits_for_blank(blank, shop)
+    assert not fit.fits and fit.at_odds == "What slotting made of it was not kept."
+    assert "Fits no build that waits." in " ".join(bench.get("/rack/").content.decode().split())
+
+
+def test_a_slotted_board_fits_its_scale_only(bench: Client, maker: User) -> None:
+    make_build("B943", scale=Decimal(628))
+    make_build("B944")
+    blank = freed(2)
+    assert [row["blank"] for row in bench.get("/rack/").context["rows"]] == [blank]
+    words = " ".join(bench.get("/rack/").content.decode().split())
+    assert "Fits B944." in words
+    page = " ".join(bench.get(f"/blanks/{blank.number}/").content.decode().split())
+    assert "It is slotted for a scale of 648 mm; B943 wants 628 mm." in page
+
+
+def test_the_rack_asks_as_much_for_many_worked_boards_as_for_one(
+    bench: Client, maker: User, django_assert_num_queries: object
+) -> None:
+    make_build("B945")
+    freed(1)
+    bench.get("/rack/")
+    with CaptureQueriesContext(connection) as one:
+        bench.get("/rack/")
+    for done in (2, 3, 4):
+        freed(done)
+    make_blank()
+    with django_assert_num_queries(len(one)):
+        assert len(bench.get("/rack/").context["rows"]) == 5

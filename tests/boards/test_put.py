@@ -1,5 +1,7 @@
 """Putting a blank to a build or a pattern, and taking it off again."""
 
+from decimal import Decimal
+
 import pytest
 from django.test import Client
 from django.utils import timezone
@@ -118,6 +120,28 @@ def test_what_is_done_must_be_in_the_route_that_it_goes_to(bench: Client, maker:
     answer = bench.post(f"/blanks/{blank.number}/put/", press(blank, spec=f"build:{other.pk}"))
     assert answer.status_code == 409
     assert "is thicknessed already, which the route of B902" in answer.content.decode()
+    assert unchanged(blank)
+
+
+def test_a_worked_board_goes_nowhere_without_a_word(bench: Client, maker: User) -> None:
+    blank, other = make_blank(make_build(), done=2), make_build("B902", scale=Decimal(628))
+    bench.post(f"/blanks/{blank.number}/take-off/", press(blank))
+    blank.refresh_from_db()
+    answer = bench.post(f"/blanks/{blank.number}/put/", press(blank, spec=f"build:{other.pk}"))
+    assert answer.status_code == 409
+    assert "It is slotted for a scale of 648 mm; B902 wants 628 mm." in answer.content.decode()
+    assert unchanged(blank)
+
+
+def test_a_worked_board_and_a_spec_that_cannot_be_worked_out(bench: Client, maker: User) -> None:
+    """Such a spec cannot be typed; it may be left from before a rule became stricter."""
+    blank, other = make_blank(make_build(), done=2), make_build("B902")
+    bench.post(f"/blanks/{blank.number}/take-off/", press(blank))
+    Build.objects.filter(pk=other.pk).update(radius_nut=Decimal(21), radius_heel=Decimal(21))
+    blank.refresh_from_db()
+    answer = bench.post(f"/blanks/{blank.number}/put/", press(blank, spec=f"build:{other.pk}"))
+    assert answer.status_code == 409
+    assert "It has been worked on, and B902 cannot be worked out: " in answer.content.decode()
     assert unchanged(blank)
 
 
