@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, time
 
-from django.db.models import Count
+from django.db.models import Count, OuterRef, QuerySet, Subquery
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET
 
 from boards.blanks import ReasonForm
 from boards.figures import Worked, worked_many
-from boards.models import Blank, Kind, LogEntry
+from boards.models import Blank, Condition, Kind, LogEntry
 from boards.readings import ReadingsForm, targets
 from boards.setups import Group, grouped
 from boards.times import run_time
@@ -50,12 +50,19 @@ def today(request: HttpRequest) -> HttpResponse:
             if build.due_on and 0 <= (build.due_on - day).days <= request.shop.horizon_days
         ],
         "benches": [(stage, ready.get(key, 0)) for key, stage in STAGES.items()],
-        "held": Blank.objects.filter(condition="held").with_spec()[:20],
+        "held": _held(),
         "came_in": Blank.objects.filter(received_on=day).count(),
         "lately": LogEntry.objects.with_words().select_related("blank").order_by("-at", "-pk")[:10],
         "section": "today",
     }
     return render(request, "boards/today.html", context)
+
+
+def _held() -> QuerySet[Blank]:
+    """List what is held, each with the reason that stands."""
+    reasons = LogEntry.objects.filter(blank=OuterRef("pk"), kind=Kind.HELD, undone_by=None).order_by("-number")
+    held = Blank.objects.filter(condition=Condition.HELD).with_spec()
+    return held.annotate(held_because=Subquery(reasons.values("reason")[:1]))[:20]
 
 
 @require_GET
@@ -121,4 +128,8 @@ def _done_today(stage: str) -> list[LogEntry]:
     """List what was finished here today and still stands."""
     midnight = timezone.make_aware(datetime.combine(timezone.localdate(), time.min))
     entries = LogEntry.objects.filter(kind=Kind.FINISHED, stage=stage, at__gte=midnight, undone_by=None)
-    return list(entries.select_related("blank", "by").order_by("-at", "-pk")[:12])
+    latest: dict[int, LogEntry] = {}
+    for entry in entries.select_related("blank", "by").order_by("-at", "-pk"):
+        if stage in entry.blank.done:  # otherwise it has been sent back since
+            latest.setdefault(entry.blank_id, entry)
+    return list(latest.values())[:12]

@@ -34,16 +34,18 @@ class RackForm(PlainWords, forms.Form):
             ("resting", "Resting"),
             ("waiting", "Rested, put to nothing"),
             ("put", "Put to a build"),
-            ("held", "Held"),
+            ("held", "Held, those in work too"),
         ],
     )
 
 
 def _chosen(form: RackForm, shop: Shop) -> QuerySet[Blank]:
-    blanks = Blank.objects.in_rack().with_spec().prefetch_related("log").order_by("received_on", "number")
-    if not form.is_valid():
+    wanted = form.cleaned_data if form.is_valid() else {}
+    # A held board waits for a decision wherever it lies: asked for, those that are in work already come too.
+    lying = Blank.objects.all() if wanted.get("show") == "held" else Blank.objects.in_rack()
+    blanks = lying.with_spec().prefetch_related("log").order_by("received_on", "number")
+    if not wanted:
         return blanks
-    wanted = form.cleaned_data
     if wanted["species"]:
         blanks = blanks.filter(species=wanted["species"])
     if text := wanted["q"]:
@@ -89,6 +91,7 @@ def rack(request: HttpRequest) -> HttpResponse:
         "page": page,
         "waiting_builds": len(needed),
         "query": others.urlencode(),
+        "sought": form.is_valid() and any(form.cleaned_data.values()),
         "section": "rack",
     }
     only_list = request.htmx and not request.htmx.history_restore_request

@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import IntegrityError, transaction
-from django.db.models import Prefetch
+from django.db.models import Model, Prefetch
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -24,6 +24,8 @@ from shop.specs import SpecForm
 from shop.stages import STAGES
 
 _NUMBER = RegexValidator(r"^[A-Za-z0-9_-]+\Z", "Letters, digits and hyphens only.")
+
+A_LIST = 200  # builds on one page
 
 _ADDRESSES = ("new", "preview")  # what stands where the number of a build stands, in shop/urls.py
 
@@ -74,10 +76,13 @@ class BuildForm(SpecForm):
         if changed and started:
             numbers = ", ".join(blank.number for blank in started)
             names = ", ".join(str(self.fields[name].label or name).lower() for name in changed)
-            self.ask(
-                "spec", "/".join(changed), f"{numbers} is in work by the present spec. Change {names} all the same?"
-            )
+            values = "/".join(f"{name}={_as_key(cleaned.get(name))}" for name in changed)
+            self.ask("spec", values, f"{numbers} is in work by the present spec. Change {names} all the same?")
         return cleaned
+
+
+def _as_key(value: object) -> object:
+    return value.pk if isinstance(value, Model) else value
 
 
 def get_build(number: str) -> Build:
@@ -95,7 +100,14 @@ def builds(request: HttpRequest) -> HttpResponse:
     chosen = Build.objects.exclude(closed_on=None).order_by("-closed_on") if closed else Build.objects.open()
     blanks = Build._meta.get_field("blanks").related_model.objects.with_spec()
     rows = chosen.select_related("wire", "route", "species").prefetch_related(Prefetch("blanks", queryset=blanks))
-    context = {"builds": list(rows[:200]), "closed": closed, "day": timezone.localdate(), "section": "builds"}
+    shown = list(rows[: A_LIST + 1])
+    context = {
+        "builds": shown[:A_LIST],
+        "cut_at": A_LIST if shown[A_LIST:] else None,
+        "closed": closed,
+        "day": timezone.localdate(),
+        "section": "builds",
+    }
     return render(request, "shop/builds.html", context)
 
 

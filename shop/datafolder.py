@@ -35,6 +35,12 @@ def make_folder(folder: Path) -> None:
         ) from None
 
 
+def make_private(file: Path) -> None:
+    """Make an empty file that this user alone may read, if there is none; what SQLite lays beside it is as private."""
+    with contextlib.suppress(OSError):  # a file that is there stays as it is; where none can be made SQLite says so
+        os.close(os.open(file, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+
+
 def secret_key(folder: Path) -> str:
     """Return the key that is kept in the folder; make it on the first start.
 

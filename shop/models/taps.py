@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
@@ -43,6 +43,13 @@ class Tap(models.Model):
     path = models.CharField(max_length=300)
     answer = models.CharField(max_length=500)
     at = models.DateTimeField()
+
+    KEPT_DAYS = 60
+
+    @classmethod
+    def forget_old(cls, now: datetime) -> int:
+        """Drop those that no page can send again by now, and tell how many they were."""
+        return cls.objects.filter(at__lt=now - timedelta(days=cls.KEPT_DAYS)).delete()[0]
 
     def __str__(self) -> str:
         return f"{self.path} {self.at:%Y-%m-%d %H:%M}"

@@ -1,11 +1,14 @@
 """Benches: the boards that are ready for a stage, in groups that share a setup."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from boards.benches import counts
 from boards.models import Blank
@@ -20,6 +23,7 @@ from tests.factories import (
     make_hand,
     make_pattern,
     make_route,
+    make_species,
     press,
 )
 
@@ -140,6 +144,46 @@ def test_done_here_today_can_be_taken_back_where_nothing_followed(bench: Client,
     assert f"/blanks/{gone_on.number}/undo/" not in page.content.decode()
     bench.post(undo, press(last, then="/benches/radiusing/"))
     assert {entry.blank for entry in bench.get("/benches/radiusing/").context["done_today"]} == {gone_on}
+
+
+def test_done_here_today_leaves_out_what_was_sent_back(bench: Client, maker: User) -> None:
+    pattern = make_pattern()
+    stays, goes = make_blank(pattern, done=3), make_blank(pattern, done=3)
+    goes.rework(make_hand(), goes.version, "slotting", "A slot too shallow")
+    assert [entry.blank for entry in bench.get("/benches/radiusing/").context["done_today"]] == [stays]
+    for _ in range(2):
+        goes.finish(make_hand(), goes.version, goes.next_stage, good_readings(goes))
+    done = bench.get("/benches/radiusing/").context["done_today"]
+    assert [entry.blank for entry in done] == [goes, stays], "once, however often it went through"
+
+
+def test_today_says_why_boards_are_held(bench: Client, maker: User) -> None:
+    def hold(blank: Blank, reason: str) -> None:
+        blank.hold(make_hand(), blank.version, reason)
+
+    blank = make_blank(make_build())
+    hold(blank, "A shake near the heel")
+    with CaptureQueriesContext(connection) as with_one:
+        page = bench.get("/").content.decode()
+    assert "A shake near the heel" in page
+    for _ in range(3):
+        hold(make_blank(blank.build), "Cupped")
+    with CaptureQueriesContext(connection) as with_four:
+        assert bench.get("/").content.decode().count("Cupped") == 3
+    assert len(with_four) == len(with_one)
+    blank.release(make_hand(), blank.version)
+    hold(blank, "A slip")
+    for _ in range(2):  # takes back the slip, then the release: the first reason stands
+        blank.undo(make_hand(), blank.version, blank.last_undoable())
+    page = bench.get("/").content.decode()
+    assert "A shake near the heel" in page
+    assert "A slip" not in page
+
+
+def test_a_blank_says_when_its_dust_note_is_from(bench: Client, maker: User) -> None:
+    wood = make_species("Padauk", dust_note="Irritates.", dust_note_on=date(2025, 3, 1))
+    blank = make_blank(species=wood)
+    assert f"Irritates. As of {date_format(wood.dust_note_on)}." in bench.get(f"/blanks/{blank.number}/").text
 
 
 @pytest.mark.parametrize("stage", ["polishing", "Radiusing", "0", "x" * 500])

@@ -49,6 +49,24 @@ def test_filters(bench: Client, maker: User, shop: Shop) -> None:
     assert shown(bench, show="waiting", species=pear.pk) == [free.number]
 
 
+def test_held_boards_are_found_wherever_they_lie(bench: Client, maker: User) -> None:
+    fresh, begun = make_blank(make_pattern()), make_blank(make_pattern("Wren"), done=2)
+    make_blank(make_pattern("Finch"), done=2)
+    for blank in (fresh, begun):
+        blank.hold(make_hand(), blank.version, "A knot")
+    assert shown(bench, show="held") == [fresh.number, begun.number]
+    assert shown(bench) == [fresh.number]
+
+
+def test_an_empty_rack_leads_to_the_intake(bench: Client, maker: User) -> None:
+    page = bench.get("/rack/", {"q": "", "species": "", "show": ""}).content.decode()
+    assert 'The rack is empty. <a href="/intake/">Log new blanks</a>' in page
+    make_blank()
+    page = bench.get("/rack/", {"q": "nothing of that name"}).content.decode()
+    assert "No blank in the rack is like that." in page
+    assert "The rack is empty" not in page
+
+
 def test_the_day_on_which_a_blank_has_rested(bench: Client, maker: User, shop: Shop) -> None:
     shop.rest_days = 28
     shop.save()

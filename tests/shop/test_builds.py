@@ -317,6 +317,29 @@ def test_saving_it_unchanged_changes_no_figure(bench: Client, shop: Shop) -> Non
         assert row(build) == {**before, "version": 1}
 
 
+def test_a_tick_never_covers_another_value(bench: Client, maker: User) -> None:
+    build, other = make_build(), make_wire("Tang 1.6", tang=Decimal("1.6"))
+    make_blank(build, done=1)
+    for changes, others in (({"thickness": "6.2"}, {"thickness": "6.4"}), ({"wire": other.pk}, {"thickness": "6.4"})):
+        (question,) = change(bench, build, **changes).context["form"].questions
+        assert change(bench, build, **others, sure=question.key).status_code == 422
+        assert change(bench, build, **changes, sure=question.key).status_code == 302
+        build.refresh_from_db()
+
+
+def test_a_list_that_is_cut_says_so(bench: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("shop.builds.A_LIST", 2)
+    for number in ("B1", "B2"):
+        make_build(number)
+    assert "first 2" not in bench.get("/builds/").content.decode()
+    make_build("B3")
+    page = bench.get("/builds/").content.decode()
+    assert "These are the first 2 to be delivered." in page
+    assert "/builds/B2/" in page and "/builds/B3/" not in page
+    Build.objects.update(closed_on=days_ago(1))
+    assert "These are the last 2 that were closed." in bench.get("/builds/?show=closed").content.decode()
+
+
 def test_two_people_change_it_at_once(bench: Client, other_bench: Client) -> None:
     build = make_build()
     assert change(bench, build, title="First").status_code == 302

@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 import http.client
+import io
 import os
 import queue
 import re
 import signal
 import socket
+import stat
 import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.utils import timezone
 
 from shop import addresses
+from shop.datafolder import make_private
+from shop.management.commands.serve import Command
+from shop.models import Tap, User
 
 SECONDS = 60  # to give up after, on a busy machine
 
@@ -115,6 +122,7 @@ def test_from_nothing_to_the_first_page_and_a_clean_end(serve, tmp_path: Path) -
 
     assert server.stop(signal.SIGINT) == 0
     server.wait_for("Stopped.")
+    assert stat.S_IMODE((tmp_path / "camberbook.sqlite3").stat().st_mode) == 0o600
 
     # The next start finds everything in place.
     again = serve()
@@ -122,6 +130,29 @@ def test_from_nothing_to_the_first_page_and_a_clean_end(serve, tmp_path: Path) -
     assert "Packing the static files" in server.said and "Packing the static files" not in again.said
     assert again.stop(signal.SIGTERM) == 0
     assert again.wait_for("Stopped.")
+
+
+@pytest.mark.django_db
+def test_presses_long_past_are_forgotten_when_serving_starts(
+    maker: User, tmp_path: Path, settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = timezone.now()
+    for days in (0, 59, 61, 400):
+        Tap.objects.create(by=maker, path=f"/{days}/", answer="/", at=now - timedelta(days=days))
+    settings.DATA = tmp_path
+    monkeypatch.setattr(Command, "_collect_static_files", lambda self, stamp: None)
+    Command(stdout=io.StringIO())._set_up()
+    assert set(Tap.objects.values_list("path", flat=True)) == {"/0/", "/59/"}
+
+
+def test_a_private_file_is_made_once_and_never_emptied(tmp_path: Path) -> None:
+    file = tmp_path / "database"
+    make_private(file)
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    file.write_text("boards")
+    make_private(file)
+    assert file.read_text() == "boards"
+    make_private(tmp_path / "no such folder" / "database")
 
 
 def test_the_shops_network(serve) -> None:

@@ -16,9 +16,12 @@ from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
-from django.db import DatabaseError
+from django.db import DatabaseError, connection
+from django.utils import timezone
 
 from shop import addresses, startup
+from shop.datafolder import make_private
+from shop.models import Tap
 
 THREADS = 8
 LARGEST_REQUEST = 10 * 2**20
@@ -58,7 +61,10 @@ class Command(BaseCommand):
     def _set_up(self) -> None:
         self.stdout.write(f"Data: {settings.DATA}")
         with startup.hold(settings.DATA / "set-up.lock", "Another start is setting up the same data. Waiting for it."):
+            if connection.vendor == "sqlite":
+                make_private(settings.DATABASES["default"]["NAME"])
             call_command("migrate", interactive=False, verbosity=0)
+            Tap.forget_old(timezone.now())
             if settings.DEMO and not get_user_model().objects.exists():
                 self.stdout.write("Making the demo's shop")
                 call_command("load_demo")
