@@ -6,6 +6,7 @@ from django import forms
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.db import models
+from django.db.models import F
 from django.http import HttpRequest
 
 from shop.fields import LengthField
@@ -42,6 +43,15 @@ class CutterAdmin(KitAdmin):
     """Cutters."""
 
     list_display = ("name", "diameter", "max_depth")
+    exclude = ("minutes_since_sharpening",)  # the jig counts them; they are typed on the cutter's own page
+
+    def save_model(self, request: HttpRequest, obj: Cutter, form: forms.ModelForm, change: bool) -> None:
+        """Write what was changed, as the change that it is to whoever has the cutter's own page open."""
+        if change:
+            obj.version = F("version") + 1
+            obj.save(update_fields=[*form.changed_data, "version"])
+        else:
+            obj.save()
 
 
 @admin.register(Species)

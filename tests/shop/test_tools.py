@@ -88,6 +88,16 @@ def test_the_page_says_which_minutes_it_showed(bench: Client, cutter: Cutter) ->
     assert 'name="initial-minutes_since_sharpening" value="30.0"' in wrong.content.decode()
 
 
+def test_a_change_in_the_admin_is_a_change(bench: Client, other_bench: Client, cutter: Cutter) -> None:
+    address = f"/kit/cutters/{cutter.pk}/"
+    late = shown(bench, address, remarks="Runs true")
+    typed = {"name": cutter.name, "diameter": "20", "max_depth": "1.5", "remarks": "", "sharpened_on": ""}
+    assert other_bench.post(f"/admin/shop/cutter/{cutter.pk}/change/", typed).status_code == 302
+    cutter.refresh_from_db()
+    assert (cutter.max_depth, cutter.minutes_since_sharpening) == (Decimal("1.5"), 30)
+    assert bench.post(address, late).status_code == 409
+
+
 def test_a_late_press_does_not_sharpen_it_again(bench: Client, other_bench: Client, cutter: Cutter) -> None:
     press = f"/kit/cutters/{cutter.pk}/sharp/"
     assert bench.post(press, tap(seen=0)).status_code == 302
