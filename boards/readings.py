@@ -121,11 +121,15 @@ class ReadingsForm(ShopForm, forms.Form):
                 self.ask(
                     target.key,
                     reading,
-                    f"{target.label} is {self.length(reading)}; it should be {self.length(target.value)} "
-                    f"± {format_small(target.tolerance, self.shop.style)}.",
+                    f"{target.label} is {self._small(reading)}; it should be {self._small(target.value)} "
+                    f"± {self._small(target.tolerance)}.",
                 )
         self._ask_about_sides(cleaned)
         return cleaned
+
+    def _small(self, value: Decimal | float) -> str:
+        """Write what a caliper reads: nobody compares 0.252 with 1/4."""
+        return format_small(value, self.shop.style)
 
     def _ask_about_sides(self, cleaned: dict[str, Any]) -> None:
         # Both sides of an end agree when the apex lies on the centreline, whatever the thickness.
@@ -134,7 +138,7 @@ class ReadingsForm(ShopForm, forms.Form):
             if bass is None or treble is None or abs(bass - treble) <= self.shop.corner_tolerance:
                 continue
             thick = "bass" if bass > treble else "treble"
-            apart = format_small(abs(bass - treble), self.shop.style)
+            apart = self._small(abs(bass - treble))
             self.ask(
                 f"{end}_sides",
                 f"{bass}/{treble}",

@@ -55,12 +55,16 @@ _AMOUNT: Final = re.compile(
 )
 _SPLIT: Final = re.compile(r"(?P<sign>-?)(?P<amount>[0-9.,](?:[0-9.,/ -]*[0-9.,])?) *(?P<unit>.*)")
 _THOUSANDS: Final = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
+# What `format_fraction` leaves over; spaces on both sides, so that the hyphen of 25-1/2 is not taken for it.
+_LEFT_OVER: Final = re.compile(r"(?P<inches>.*[^ ]) +(?P<sign>[+-]) +(?P<over>0?\.00[1-9])")
+_SPACE, _MINUS = "\u00a0", "\u2212"  # no line breaks within a length, and no hyphen reads like "to"
 
 
 def parse_length(text: str, unit: Unit | None = Unit.MM, *, allow_negative: bool = False) -> Decimal:
     """Read a length as a person writes it.
 
-    ``25 1/2``, ``25-1/2"``, ``25½``, ``25 1/2 in``, ``25.5"``, ``648``, ``648 mm`` and ``64,8 cm`` are all read.
+    ``25 1/2``, ``25-1/2"``, ``25½``, ``25 1/2 in``, ``25.5"``, ``648``, ``648 mm`` and ``64,8 cm`` are all read, and
+    so is what `format_fraction` writes: ``18 53/64 in + 0.003``.
 
     Parameters
     ----------
@@ -89,16 +93,23 @@ def parse_length(text: str, unit: Unit | None = Unit.MM, *, allow_negative: bool
     plain = plain.strip()
     if not plain:
         raise _refused("There is no length here.", unit)
-    parts = _SPLIT.fullmatch(plain)
+    left_over = _LEFT_OVER.fullmatch(plain)
+    parts = _SPLIT.fullmatch(left_over["inches"] if left_over else plain)
     if parts is None:
         raise _refused("This cannot be read as a length.", unit)
     if parts["sign"] and not allow_negative:
         raise _refused("A length here cannot be less than nothing; leave the minus out.", unit)
-    value = _amount(parts["amount"], unit) * _mm_per(parts["unit"], unit)
-    if value > LONGEST_MM:
+    mm_per = _mm_per(parts["unit"], unit)
+    value = _amount(parts["amount"], unit) * mm_per * (-1 if parts["sign"] else 1)
+    if left_over:
+        if mm_per != MM_PER_INCH:
+            raise _refused("Only inches have a fraction and something over.", unit)
+        value += Fraction(left_over["sign"] + left_over["over"]) * MM_PER_INCH
+        if value < 0 and not allow_negative:
+            raise _refused("A length here cannot be less than nothing.", unit)
+    if abs(value) > LONGEST_MM:
         raise _refused("This is longer than 100 m.", unit)
-    micro = Decimal(round(-value * 10**6 if parts["sign"] else value * 10**6))
-    return micro.scaleb(-6)
+    return Decimal(round(value * 10**6)).scaleb(-6)
 
 
 def _amount(written: str, unit: Unit | None) -> Fraction:
@@ -200,27 +211,38 @@ def format_fraction(value: Number, denominator: int = 64, *, with_unit: bool = T
     """Write millimetres as inches to the nearest fraction: ``25 1/2 in``, ``18 53/64 in + 0.003``.
 
     The fraction is in lowest terms. What it leaves over follows in thousandths of an inch, unless it is
-    less than half of one: 1 + 0.000 would say nothing.
+    less than half of one: 1 + 0.000 would say nothing. No line breaks within it: the spaces are U+00A0, the minus
+    is U+2212.
     """
     inches = in_inches(value)
     parts = round(inches * denominator)
     whole, left = divmod(abs(parts), denominator)
     fraction = Fraction(left, denominator)
-    words = " ".join([str(whole)] * (whole > 0 or not fraction) + [str(fraction)] * (fraction > 0))
-    text = ("-" if parts < 0 else "") + words + (" in" if with_unit else "")
-    over = round((inches - Fraction(parts, denominator)) * 1000)
-    return f"{text} {'+' if over > 0 else '-'} {Decimal(abs(over)).scaleb(-3):f}" if over else text
+    words = [str(whole)] * (whole > 0 or not fraction) + [str(fraction)] * (fraction > 0) + ["in"] * with_unit
+    if over := round((inches - Fraction(parts, denominator)) * 1000):
+        words += ["+" if over > 0 else _MINUS, f"{Decimal(abs(over)).scaleb(-3):f}"]
+    return (_MINUS if parts < 0 else "") + _SPACE.join(words)
+
+
+def best_as_fraction(value: Number) -> bool:
+    """Tell whether a fraction of an inch says a length best: from an inch on, or where it is a 64th.
+
+    A rule has fractions. What is smaller and no 64th is read on a caliper, or fed by a wheel, in thousandths. Here a
+    64th is one to a ten-thousandth of an inch: among 0.280 and 0.248, 1/32 for 0.0315 would be a riddle.
+    """
+    inches = in_inches(value)
+    return abs(inches) >= 1 or abs(inches - Fraction(round(inches * 64), 64)) <= Fraction(1, 10_000)
 
 
 def format_length(
     value: Number, style: LengthStyle = LengthStyle.MM, places: int | None = None, *, with_unit: bool = True
 ) -> str:
     """Write millimetres in the shop's style; ``places`` counts decimals of the unit shown."""
-    if style is LengthStyle.INCH_DECIMAL:
-        return format_inch(value, 3 if places is None else places, with_unit=with_unit)
-    if style is LengthStyle.INCH_FRACTION:
+    if style is LengthStyle.MM:
+        return format_mm(value, places, with_unit=with_unit)
+    if style is LengthStyle.INCH_FRACTION and best_as_fraction(value):
         return format_fraction(value, with_unit=with_unit)
-    return format_mm(value, places, with_unit=with_unit)
+    return format_inch(value, 3 if places is None else places, with_unit=with_unit)
 
 
 def format_figure(value: Number, style: LengthStyle = LengthStyle.MM, *, with_unit: bool = False) -> str:
@@ -231,7 +253,7 @@ def format_figure(value: Number, style: LengthStyle = LengthStyle.MM, *, with_un
 def format_small(
     value: Number, style: LengthStyle = LengthStyle.MM, *, fine: bool = False, with_unit: bool = True
 ) -> str:
-    """Write a tolerance, or finer still a step between passes: in decimals, as no 64th is near it.
+    """Write what a caliper reads, a tolerance, or finer still a step between passes: in decimals in every style.
 
     Two places of a mm or three of an inch; one more where it is `fine`.
     """
@@ -243,15 +265,20 @@ def format_small(
 def length_pattern() -> str:
     """Write what `parse_length` reads, unit included, as one regular expression of Python and of ECMA 262 alike.
 
-    It is meant for a JSON Schema. Two refusals are beyond it: a length out of range, and a whole figure before a
-    fraction that is not less than one.
+    It is meant for a JSON Schema. Three refusals are beyond it: a length out of range, one that is less than nothing
+    by what it leaves over, and a whole figure before a fraction that is not less than one.
     """
     space, slash, dash, prime, double = (f"[{plain}{_ALIKE[plain]}]" for plain in " /-'\"")
-    words = (unit for unit in _MM_PER if unit.isalpha())
-    spelt = ["".join(f"[{letter.upper()}{letter}]" for letter in word) for word in words]
-    unit = "|".join([*spelt, r"[Ii][Nn]\.", double, prime * 2])
+    spelt: dict[Fraction, list[str]] = {}
+    for word, mm_per in _MM_PER.items():
+        if word.isalpha():
+            spelt.setdefault(mm_per, []).append("".join(f"[{letter.upper()}{letter}]" for letter in word))
+    inch = "|".join([*spelt.pop(MM_PER_INCH), r"[Ii][Nn]\.", double, prime * 2])
+    metric = "|".join(word for words in spelt.values() for word in words)
+    unit = f"{metric}|{inch}"
+    left_over = rf"{space}+(?:\+|{dash}){space}+0?\.00[1-9]"
     thousands = rf"(?![1-9][0-9]{{0,2}},[0-9]{{3}}{space}*(?:{unit}))"
     decimal = thousands + r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
     fraction = rf"(?:[0-9]+(?:{space}+|{dash}))?[0-9]+{space}*{slash}{space}*0*[1-9][0-9]*"
     vulgar = rf"(?:[0-9]+{space}*)?[{''.join(_VULGAR)}]"
-    return rf"^\s*(?:{decimal}|{fraction}|{vulgar}){space}*(?:{unit})\s*$"
+    return rf"^\s*(?:{decimal}|{fraction}|{vulgar}){space}*(?:{metric}|(?:{inch})(?:{left_over})?)\s*$"

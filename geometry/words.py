@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 
-from geometry.units import LengthStyle, Number, format_fraction, in_inches, rounded
+from geometry.units import LengthStyle, Number, best_as_fraction, format_fraction, in_inches, rounded
 
 
 def say(
@@ -26,14 +26,15 @@ def say(
         Whether the unit is said.
     """
     value = rounded(value, 9)  # 0.45 that floating point left as 0.4500000000000002 is not rounded up
+    inches = in_inches(value)
     if style is LengthStyle.INCH_FRACTION:
-        if rounding == ROUND_HALF_EVEN:
+        if rounding == ROUND_HALF_EVEN and best_as_fraction(value):
             return format_fraction(value, with_unit=unit)
-        sixty_fourths = in_inches(value) * 64
-        whole = -(-sixty_fourths // 1) if rounding == ROUND_CEILING else sixty_fourths // 1
-        return format_fraction(_mm(Fraction(whole, 64)), with_unit=unit)
-    if style is LengthStyle.INCH_DECIMAL:
-        inches = in_inches(value)
+        sixty_fourths = inches * 64
+        if sixty_fourths.denominator == 1 or abs(inches) >= 1:
+            whole = -(-sixty_fourths // 1) if rounding == ROUND_CEILING else sixty_fourths // 1
+            return format_fraction(_mm(Fraction(whole, 64)), with_unit=unit)
+    if style is not LengthStyle.MM:
         number = rounded(Decimal(inches.numerator) / Decimal(inches.denominator), 3, rounding)
         return f"{_trimmed(number)} in" if unit else _trimmed(number)
     number = rounded(value, 2 if abs(value) < 100 else 1, rounding)

@@ -12,6 +12,8 @@ from django.db import models
 from geometry.errors import LengthError
 from geometry.units import LengthStyle, Unit, format_fraction, format_inch, format_mm, in_inches, parse_length
 
+_CLOSE = Decimal("0.00127")  # half a ten-thousandth of an inch
+
 
 class LengthField(models.DecimalField):
     """A length in mm with six places, so that every 1/64 in is exact."""
@@ -42,6 +44,7 @@ class LengthInput(forms.CharField):
         self.longest = longest
         self.allow_zero = allow_zero
         self.style = LengthStyle.MM
+        self.kept: object = None
         kwargs.setdefault("max_length", 40)
         super().__init__(**kwargs)
         self.widget.attrs.update({"autocomplete": "off", "inputmode": "text", "class": "length"})
@@ -51,11 +54,18 @@ class LengthInput(forms.CharField):
         """What a bare number means, as the page shows it behind the box."""
         return unit_of(self.style).value
 
+    def get_bound_field(self, form: forms.BaseForm, field_name: str) -> forms.BoundField:
+        """Remember what is kept, which the box may show more shortly than it is."""
+        self.kept = form.get_initial_for_field(self, field_name)
+        return super().get_bound_field(form, field_name)
+
     def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
         """Read what was typed, or say in words why it cannot be read."""
         text = super().to_python(value)
         if text in self.empty_values:
             return None
+        if isinstance(self.kept, Decimal) and text == typed_length(self.kept, self.style):
+            return self.kept  # nobody has typed there
         try:
             length = parse_length(text, unit_of(self.style))
         except LengthError as error:
@@ -93,10 +103,15 @@ def unit_of(style: LengthStyle) -> Unit:
 
 
 def typed_length(value: Decimal, style: LengthStyle) -> str:
-    """Write a length for an input box: nothing is lost when the form is saved unchanged."""
-    if style is LengthStyle.MM:
-        return format_mm(value, max(1, -value.normalize().as_tuple().exponent), with_unit=False)
+    """Write a length for an input box: in as few decimals as nearly give it, four of an inch at most.
+
+    The box knows its own text again (`LengthInput.to_python`), so nothing is lost when a form is saved unchanged.
+    """
     if style is LengthStyle.INCH_FRACTION and (in_inches(value) * 64).denominator == 1:
-        return format_fraction(value, with_unit=False)
-    # Eight places of an inch are finer than the six of a millimetre that are kept.
-    return format_inch(value, 8, with_unit=False).rstrip("0").rstrip(".")
+        return format_fraction(value, with_unit=False).replace("\u00a0", " ").replace("\u2212", "-")
+    write, unit = (format_mm, Unit.MM) if style is LengthStyle.MM else (format_inch, Unit.INCH)
+    for places in range(1 if style is LengthStyle.MM else 0, 5):
+        text = write(value, places, with_unit=False)
+        if abs(parse_length(text, unit, allow_negative=True) - value) <= _CLOSE:
+            break
+    return text

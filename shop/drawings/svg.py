@@ -17,7 +17,7 @@ FAMILY = "'Source Sans', 'Source Sans Pro', sans-serif"
 # Advances in em, read from the hmtx table of Source Sans, bold: good to a few hundredths, and never short.
 _ADVANCES = {
     **dict.fromkeys("0123456789", 0.536),
-    **dict.fromkeys(" .,:;'", 0.31),
+    **dict.fromkeys(" \u00a0.,:;'", 0.31),
     **dict.fromkeys("fijlrt/()-", 0.4),
     **dict.fromkeys("mwMW%&@", 0.91),
     **dict.fromkeys("ABCDEFGHIJKLNOPQRSTUVXYZ", 0.69),
@@ -55,7 +55,11 @@ def points(of: Iterable[Point]) -> str:
 
 def printable(text: str) -> str:
     """Leave out the characters that XML cannot carry."""
-    return "".join(c for c in text if c in "\t\n" or (c >= " " and not 0x7F <= ord(c) <= 0x9F and c.isprintable()))
+    return "".join(
+        c
+        for c in text
+        if c in "\t\n" or (c >= " " and not 0x7F <= ord(c) <= 0x9F and (c.isprintable() or c == "\u00a0"))
+    )
 
 
 class Drawing:

@@ -16,6 +16,8 @@ def written_radius(radius: float | None, style: LengthStyle) -> str:
     """Write a radius with its unit: "10 in", "254 mm"; None is flat."""
     if radius is None:
         return "flat"
+    if style is LengthStyle.INCH_FRACTION:
+        return format_length(radius, style)
     figure, _, unit = format_length(radius, style).partition(" ")
     return f"{figure.rstrip('0').rstrip('.') if '.' in figure else figure} {unit}"
 

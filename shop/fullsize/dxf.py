@@ -73,7 +73,8 @@ def _add(space: ezdxf.layouts.Modelspace, shape: Shape) -> None:
 def as_text(words: str) -> str:
     """Write words so that a TEXT means just them: %%, ^ and a backslash begin codes, unless a space follows.
 
-    Letters beyond the basic plane have no code in this version.
+    Letters beyond the basic plane have no code in this version; the minus sign has one, but many line fonts lack it.
     """
-    words = "".join(letter if ord(letter) < 0x10000 else "?" for letter in printable(" ".join(words.split())))
+    plain = printable(" ".join(words.replace("\u2212", "-").split()))
+    words = "".join(letter if ord(letter) < 0x10000 else "?" for letter in plain)
     return re.sub(r"(%(?=%)|\\(?=\S)|\^(?=\S))", r"\1 ", words)

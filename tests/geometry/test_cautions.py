@@ -120,13 +120,18 @@ def test_words_in_the_shops_unit():
     assert decimal.startswith(
         "Slot 22 leaves 0.047 in under it at the edge; 0.059 is the least you set. A board 0.012 in"
     )
-    assert fraction.startswith("Slot 22 leaves 3/64 in under it at the edge; 1/16 - 0.003 is the least you set.")
+    assert fraction.startswith("Slot 22 leaves 0.047 in under it at the edge; 0.059 is the least you set.")
+    assert "or a radius of 22\u00a043/64\u00a0in there" in fraction
 
 
 def test_what_is_said_is_never_past_a_limit():
     assert at_most(1.4999, LengthStyle.MM) == "1.49 mm"
     assert at_least(1.4901, LengthStyle.MM) == "1.5 mm"
-    assert at_least(0.1, LengthStyle.INCH_FRACTION) == "1/64 in"
+    assert at_least(0.1, LengthStyle.INCH_FRACTION) == "0.004 in"
+    assert (
+        at_least(0.396875, LengthStyle.INCH_FRACTION) == at_most(0.396875, LengthStyle.INCH_FRACTION) == "1/64\u00a0in"
+    )
+    assert at_least(25.5, LengthStyle.INCH_FRACTION) == "1\u00a01/64\u00a0in"
     assert at_most(0.45 + 1e-13, LengthStyle.MM) == at_least(0.45 + 1e-13, LengthStyle.MM) == "0.45 mm"
     # ASTM E29 and ASME A112.18.1 annex A round limits inward: 1.255 to 1.275 becomes 1.26 to 1.27.
     assert at_least(Decimal("1.255"), LengthStyle.MM, unit=False) == "1.26"

@@ -22,6 +22,12 @@ from geometry.units import (
 )
 from tests.geometry.samples import steady
 
+
+def unbroken(words):
+    """Put no-break spaces and a real minus where a keyboard has others."""
+    return words.replace(" ", "\u00a0").replace("-", "\u2212")
+
+
 READ = {
     "648": "648",
     "648 mm": "648",
@@ -47,6 +53,11 @@ READ = {
     "648\u00a0mm": "648",
     "6 1/2 mm": "6.5",
     "0": "0",
+    # As `format_fraction` writes it, and as a keyboard does.
+    "18\u00a053/64\u00a0in\u00a0+\u00a00.003": "478.310575",
+    "18\u00a053/64\u00a0in\u00a0\u2212\u00a00.003": "478.158175",
+    "6 27/64 in - .008": "162.912425",
+    "1 in + 0.004": "25.5016",
 }
 
 REFUSED = {
@@ -84,6 +95,11 @@ REFUSED = {
     "648\n649": "cannot be read",
     "0x10": "not a unit",
     "\x00": "cannot be read",
+    "25 1/2 mm + 0.003": "Only inches",
+    "25 1/2 in + 0.03": "not a unit",
+    "25 1/2 in+0.003": "not a unit",
+    "25 1/2 in + 0.003 in": "not a unit",
+    "0 in - 0.004": "less than nothing",
 }
 
 
@@ -127,7 +143,7 @@ def test_published_inch_table():
     }
     for inches, mm in table.items():
         assert parse_length(inches, Unit.INCH) == Decimal(mm)
-        assert format_fraction(Decimal(mm)) == f"{inches} in"
+        assert format_fraction(Decimal(mm)) == unbroken(f"{inches} in")
 
 
 def test_every_64th_is_exact_at_six_places():
@@ -174,7 +190,7 @@ def test_precision_is_not_invented():
     ],
 )
 def test_fractions_of_an_inch(value, words):
-    assert format_fraction(value) == words
+    assert format_fraction(value) == unbroken(words)
 
 
 def test_millimetres_to_a_hundredth_or_a_tenth_as_fits():
@@ -190,14 +206,33 @@ def test_millimetres_to_a_hundredth_or_a_tenth_as_fits():
 def test_zero_has_no_sign(value):
     assert format_mm(value) == "0.00 mm"
     assert format_inch(value) == "0.000 in"
-    assert format_fraction(value) == "0 in"
+    assert format_fraction(value) == "0\u00a0in"
 
 
 def test_the_shop_chooses_how_lengths_are_written():
     assert format_length(6.35, LengthStyle.MM) == "6.35 mm"
     assert format_length(6.35, LengthStyle.MM, 1, with_unit=False) == "6.4"
     assert format_length(6.35, LengthStyle.INCH_DECIMAL) == "0.250 in"
-    assert format_length(6.35, LengthStyle.INCH_FRACTION) == "1/4 in"
+    assert format_length(6.35, LengthStyle.INCH_FRACTION) == unbroken("1/4 in")
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (478.16, "18 53/64 in - 0.003"),  # set with a rule
+        (25.3, "0.996 in"),  # read on a caliper
+        (6.5, "0.256 in"),
+        (0.1, "0.004 in"),
+        (0.8, "0.031 in"),  # 1/32 in is 0.79375
+        (0.37, "0.015 in"),
+        (0.396875, "1/64 in"),
+        (0, "0 in"),
+        (-6.5, "-0.256 in"),
+    ],
+)
+def test_below_an_inch_what_is_no_64th_stands_in_decimals(value, words):
+    kept_apart = words if "0." in words and "/" not in words else unbroken(words)
+    assert format_length(value, LengthStyle.INCH_FRACTION) == kept_apart
 
 
 def test_tolerances_and_steps_stand_in_decimals_in_every_style():
@@ -207,7 +242,7 @@ def test_tolerances_and_steps_stand_in_decimals_in_every_style():
 
 
 def test_figures_of_a_fret_table_are_as_fine_far_from_the_nut():
-    assert [format_figure(486.004, style) for style in LengthStyle] == ["486.00", "19.134", "19 9/64 - 0.007"]
+    assert [format_figure(486.004, style) for style in LengthStyle] == ["486.00", "19.134", unbroken("19 9/64 - 0.007")]
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), Decimal("NaN"), Decimal("-Infinity")])
@@ -223,8 +258,11 @@ def test_what_is_written_reads_back(micro):
     mm = Decimal(micro).scaleb(-6)
     assert parse_length(format_mm(mm, 6)) == mm
     assert abs(parse_length(format_inch(mm)) - mm) <= Decimal("0.0127")
-    whole = format_fraction(mm).partition(" +")[0].partition(" -")[0]
-    assert abs(parse_length(whole) - mm) <= Decimal("25.4") / 128 + Decimal("0.000001")
+    for signed in (mm, -mm):
+        for with_unit in (True, False):
+            text = format_fraction(signed, with_unit=with_unit)
+            assert not re.search(r"[ -]", text), "nothing to break at, no hyphen"
+            assert abs(parse_length(text, Unit.INCH, allow_negative=True) - signed) <= Decimal("0.012701")
 
 
 @steady
@@ -244,7 +282,8 @@ def the_pattern_reads_alike(text):
     try:
         parse_length(text, None)
     except LengthError as error:
-        return not matched or "not less than one" in str(error) or "100 m" in str(error)
+        beyond = ("not less than one", "100 m", "less than nothing")
+        return not matched or any(words in str(error) for words in beyond)
     return matched
 
 

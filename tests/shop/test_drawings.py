@@ -54,6 +54,7 @@ DRAWERS = {
     ),
 }
 ALL = list(itertools.product(DRAWERS, BOARDS, LengthStyle, ("screen", "paper")))
+PREVIEW = Path(__file__).parents[2] / "templates/shop/_preview.html"
 near = pytest.approx
 
 
@@ -106,8 +107,18 @@ def test_width_of_words_is_never_taken_too_short(advances):
 
 @pytest.mark.parametrize(("drawer", "board", "style", "medium"), ALL)
 def test_no_words_run_off_the_drawing(drawer, board, style, medium, advances):
-    """Measured with the font's own widths, turned where the drawing turns them."""
-    root = drawn(drawer, board, style, medium)
+    words_stay_on(drawn(drawer, board, style, medium), advances)
+
+
+@pytest.mark.parametrize(("board", "style"), list(itertools.product(BOARDS, LengthStyle)))
+def test_the_ledger_beside_a_form_cuts_no_name_off(board, style, advances):
+    """It is narrower there than on the page of a build."""
+    width = int(re.search(r"ledger_drawing asked result width=(\d+)", PREVIEW.read_text())[1])
+    words_stay_on(read(draw_ledger(work_out(BOARDS[board]), BOARDS[board], style=style, width=width)), advances)
+
+
+def words_stay_on(root, advances):
+    """Measure with the font's own widths, turned where the drawing turns them."""
     left, top, width, height = box(root)
     for text in root.iter(SVG + "text"):
         size = float(text.get("font-size", root.get("font-size")))
@@ -317,8 +328,8 @@ def test_jig_draws_a_radius_tighter_than_half_the_width():
         (304.8, LengthStyle.MM, "304.8 mm"),
         (254.0, LengthStyle.INCH_DECIMAL, "10 in"),
         (184.15, LengthStyle.INCH_DECIMAL, "7.25 in"),
-        (508.0, LengthStyle.INCH_FRACTION, "20 in"),
-        (184.15, LengthStyle.INCH_FRACTION, "7 1/4 in"),
+        (508.0, LengthStyle.INCH_FRACTION, "20\u00a0in"),
+        (184.15, LengthStyle.INCH_FRACTION, "7\u00a01/4\u00a0in"),
     ],
 )
 def test_radii_are_written_without_idle_zeros(radius, style, said):

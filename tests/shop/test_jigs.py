@@ -69,7 +69,7 @@ def test_words_are_in_the_shops_unit(bench: Client, jig: Jig, shop: Shop) -> Non
     measures = {name: f"{getattr(jig, name)} mm" for name in ("rule_zero", *Jig.MEASURES)}
     answer = bench.post(f"/kit/jigs/{jig.pk}/change/", typed(jig, **measures) | {"riser": "5 1/8"})
     (words,) = answer.context["form"].errors["riser"]
-    assert "would lie 13/16 in above the rails" in words  # 5.125 + 0.2/25.4 - 110/25.4 = 0.802 in, to the next 1/64
+    assert "would lie 0.803 in above the rails" in words  # 5.125 + 0.2/25.4 - 110/25.4 = 0.8022 in, rounded up
     assert "mm" not in words
 
 
