@@ -84,7 +84,7 @@ class TestFirstRun:
         assert client.put("/first-run/").status_code == 405
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 def test_of_two_first_runs_at_once_one_owns_the_shop() -> None:
     at_once = threading.Barrier(2)
     answers = {}
