@@ -18,8 +18,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from geometry.errors import GeometryError
 from geometry.workout import work_out
-from shop.models import Build, Changed, Hand, Pattern, Refused, Series, Spec
-from shop.presses import carry_out, new_tap, seen_version
+from shop.models import Build, Hand, Pattern, Refused, Series, Spec
+from shop.presses import carry_out, claim, new_tap, seen_version
 from shop.specs import SpecForm
 from shop.stages import STAGES
 
@@ -189,9 +189,7 @@ def edit_build(request: HttpRequest, number: str) -> HttpResponse:
     form.is_valid()
 
     def do(hand: Hand) -> str:
-        if not Build.objects.filter(pk=build.pk, version=seen).update(version=seen + 1):
-            raise Changed(f"Somebody has changed {number} since you saw it. Open it again and look first.")
-        build.version = seen + 1
+        claim(build, seen, known_as=number)
         for blank in build.blanks.not_scrapped():
             if blank.stages != build.route.stages:
                 blank.reroute(hand, blank.version, build.route.stages)
@@ -248,8 +246,8 @@ def close_build(request: HttpRequest, number: str) -> HttpResponse:
         if unfinished:
             stage = STAGES[unfinished.next_stage].label.lower()
             raise Refused(f"{unfinished.number} still waits for {stage}. Finish it, take it off or scrap it first.")
-        if not Build.objects.filter(pk=build.pk, version=seen).update(version=seen + 1, closed_on=day):
-            raise Changed(f"Somebody has changed {number} since you saw it. Open it again and look first.")
+        claim(build, seen, known_as=number)
+        Build.objects.filter(pk=build.pk).update(closed_on=day)
         return reverse("shop:build", args=[number])
 
     return carry_out(request, do, said=f"{number} is {'closed' if closing else 'open again'}.")
