@@ -20,6 +20,7 @@ from boards.qr import draw_qr
 from boards.routing import last_reason, shared_cautions, steps_of
 from boards.strip import draw_strip
 from boards.templatetags.strips import strip_state
+from boards.times import minutes_by_feed, minutes_from_log
 from geometry.request import TwoScales
 from geometry.result import Pass, PassFigures, Result
 from geometry.units import LengthStyle
@@ -49,12 +50,14 @@ class Occasion:
     by: User
     at: datetime
     address: str
+    learned: float | None = None  # minutes that a board takes at the radius jig, by the shop's log
 
     @classmethod
     def of(cls, request: HttpRequest) -> Occasion:
         """Take it from a request. A code leads to the address that the shop has set, or else to the one asked at."""
         address = request.shop.web_address or request.build_absolute_uri("/")
-        return cls(request.shop, request.user, timezone.now(), address.rstrip("/"))
+        now = timezone.now()
+        return cls(request.shop, request.user, now, address.rstrip("/"), minutes_from_log("radiusing"))
 
     @property
     def context(self) -> dict[str, Any]:
@@ -130,6 +133,7 @@ def traveller_context(board: Worked, occasion: Occasion) -> dict[str, Any]:
         "sections": "" if abreast or fractions else draw_sections(result, request, abreast=True, **on_paper),
         "ledger": draw_ledger(result, request, width=65 if abreast else None, **on_paper),
         "steps": steps_of(board, occasion.shop),
+        "minutes": (occasion.learned or minutes_by_feed(board, occasion.shop)) if result.passes else None,
         "shared_cautions": shared_cautions(blank),
         "reminder": REMINDER,
         "stopped_because": last_reason(blank, {Kind.HELD, Kind.SCRAPPED}) if blank.condition != "active" else "",

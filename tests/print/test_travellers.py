@@ -173,6 +173,15 @@ def test_the_jig_is_set_up_from_the_sheet(shop):
     )
 
 
+def test_the_sheet_says_how_long_the_cut_takes(shop):
+    on_the_jig(shop, twelve=304.8)
+    blank = make_blank(make_build(), done=2)
+    passes = worked(Blank.objects.with_spec().get(pk=blank.pk), shop).result.passes
+    # By hand: every pass once at each depth along a blank of 530 mm, at 1500 mm a minute.
+    minutes = round(passes.count * passes.depth_levels * 530 / 1500)
+    assert f"Passes {passes.count}, about {minutes} min" in text_of(traveller_of(blank, shop))
+
+
 def test_a_jig_that_does_not_fit_says_what_comes_nearest(shop):
     on_the_jig(shop, ten=254, sixteen=406.4)
     blank = make_blank(make_build(**CONE), length=Decimal(560))
