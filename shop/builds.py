@@ -8,7 +8,6 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
-from django.db import IntegrityError, transaction
 from django.db.models import Model, Prefetch
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -19,7 +18,7 @@ from django.views.decorators.http import require_GET, require_POST
 from geometry.errors import GeometryError
 from geometry.workout import work_out
 from shop.models import Build, Hand, Pattern, Refused, Series, Spec
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.presses import carry_out, claim, new_tap, save_single, seen_version
 from shop.specs import SpecForm
 from shop.stages import STAGES
 
@@ -170,11 +169,7 @@ def _save_new(form: BuildForm, hand: Hand) -> str:
 
 
 def _save(build: Build) -> None:
-    try:
-        with transaction.atomic():
-            build.save()
-    except IntegrityError:
-        raise Refused(f"There is a build {build.number} already.") from None
+    save_single(build, f"There is a build {build.number} already.")
 
 
 def edit_build(request: HttpRequest, number: str) -> HttpResponse:

@@ -8,7 +8,6 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -21,7 +20,7 @@ from shop.forms import ShopForm
 from shop.jigs import get_jig
 from shop.models import Former, Refused
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.presses import carry_out, claim, new_tap, save_single, seen_version
 
 
 class FormerForm(ShopForm, forms.ModelForm):
@@ -159,11 +158,7 @@ def _save(former: Former, seen: int) -> str:
 
 def save_former(former: Former) -> None:
     """Save a former; another of that name, kept a moment ago, is told of."""
-    try:
-        with transaction.atomic():
-            former.save()
-    except IntegrityError:
-        raise Refused(f"There is a former {former} on {former.jig} already.") from None
+    save_single(former, f"There is a former {former} on {former.jig} already.")
 
 
 def preview_of(form: FormerForm) -> dict[str, Any]:

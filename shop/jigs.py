@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, models, transaction
+from django.db import models
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from shop.forms import PlainWords, ShopForm
 from shop.models import Cutter, Former, Hand, Jig, Refused, Shop
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.presses import carry_out, claim, new_tap, save_single, seen_version
 
 # Outside these a measure is asked about, never refused (common practice, no source). Lengths are mm.
 _USUAL = {
@@ -144,11 +144,7 @@ def edit_jig(request: HttpRequest, pk: int) -> HttpResponse:
 
 def save_jig(jig: Jig) -> None:
     """Save a jig; another of that name, kept a moment ago, is told of."""
-    try:
-        with transaction.atomic():
-            jig.save()
-    except IntegrityError:
-        raise Refused(f"There is a jig {jig.name} already.") from None
+    save_single(jig, f"There is a jig {jig.name} already.")
 
 
 @require_POST

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -30,7 +29,7 @@ from shop.models import (
     Species,
 )
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.presses import carry_out, claim, new_tap, save_single, seen_version
 from shop.specs import PatternForm
 
 
@@ -141,9 +140,5 @@ def _save_pattern(form: PatternForm, hand: Hand, seen: int) -> str:
             if blank.done:
                 raise Refused(f"The route stays: {blank.number} is in work by this pattern.")
             blank.reroute(hand, blank.version, pattern.route.stages)
-    try:
-        with transaction.atomic():
-            pattern.save()
-    except IntegrityError:
-        raise Refused(f"There is a pattern {pattern.name} already.") from None
+    save_single(pattern, f"There is a pattern {pattern.name} already.")
     return reverse("shop:kit")

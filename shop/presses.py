@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.core.exceptions import BadRequest
-from django.db import models
+from django.db import IntegrityError, models, transaction
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -36,6 +36,15 @@ def claim(thing: models.Model, seen: int, *, known_as: str = "") -> None:
     if not type(thing).objects.filter(pk=thing.pk, version=seen).update(version=seen + 1):
         raise Changed(f"Somebody has changed {known_as or thing} since you saw it. Open it again and look first.")
     thing.version = seen + 1
+
+
+def save_single(thing: models.Model, taken: str, columns: list[str] | None = None) -> None:
+    """Save a thing whose name or number must be single; `taken` says so when somebody was a moment faster."""
+    try:
+        with transaction.atomic():
+            thing.save(update_fields=columns)
+    except IntegrityError:
+        raise Refused(taken) from None
 
 
 def carry_out(

@@ -7,7 +7,6 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -17,8 +16,8 @@ from django.views.decorators.http import require_POST
 from geometry.checks import check_figure
 from geometry.measuring import check_cutter
 from shop.forms import ShopForm
-from shop.models import Cutter, Hand, Refused, SandingBlock
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.models import Cutter, Hand, SandingBlock
+from shop.presses import carry_out, claim, new_tap, save_single, seen_version
 
 
 class ToolForm(ShopForm, forms.ModelForm):
@@ -131,11 +130,7 @@ def _keep(form: ToolForm, hand: Hand, seen: int) -> str:
     if tool.pk:
         claim(tool, seen)
         columns = form.columns(hand)
-    try:
-        with transaction.atomic():
-            tool.save(update_fields=columns)
-    except IntegrityError:
-        raise Refused(f"There is a {tool._meta.verbose_name} {tool} already.") from None
+    save_single(tool, f"There is a {tool._meta.verbose_name} {tool} already.", columns)
     return reverse("shop:kit")
 
 
