@@ -13,7 +13,7 @@ from django.db import models, transaction
 from django.db.models import Q
 
 from boards.models.clashes import why_not
-from boards.models.log import LogEntry
+from boards.models.log import LogEntry, as_kept
 from boards.models.made import AsMade, as_made, made_by
 from boards.models.queries import BlankQuerySet
 from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
@@ -178,20 +178,28 @@ class Blank(models.Model):
         return self._write(Kind.REROUTED, hand, seen, stages=list(stages))
 
     @_if_unchanged
-    def finish(self, hand: Hand, seen: int, stage: str, readings: dict[str, Decimal], reason: str = "") -> LogEntry:
-        """Finish the stage that it waits for, with what was read."""
+    def finish(
+        self,
+        hand: Hand,
+        seen: int,
+        stage: str,
+        readings: dict[str, Decimal],
+        reason: str = "",
+        aims: dict[str, Decimal] | None = None,
+    ) -> LogEntry:
+        """Finish the stage that it waits for, with what was read and what each reading should have come to."""
         if stage not in STAGES:
             raise Refused(f"There is no stage {stage!r}.")
         self._must(self.condition == Condition.ACTIVE, f"is {self.get_condition_display()}")
         self._must(stage not in self.done, f"is {STAGES[stage].done} already")
         waits = STAGES[self.next_stage].label.lower() if self.next_stage else "nothing"
         self._must(stage == self.next_stage, f"waits for {waits}, not for {STAGES[stage].label.lower()}")
-        kept = {name: format(value.normalize(), "f") for name, value in readings.items()}
         try:
             made = made_by(stage, self.spec.as_request(), self.spec.figures())
         except GeometryError as error:
             raise Refused(f"{self.number} cannot be worked out: {error.words}") from error
-        return self._write(Kind.FINISHED, hand, seen, stage=stage, readings=kept, made=made, reason=reason)
+        read = {"readings": as_kept(readings), "aims": as_kept(aims or {})}
+        return self._write(Kind.FINISHED, hand, seen, stage=stage, made=made, reason=reason, **read)
 
     @_if_unchanged
     def hold(self, hand: Hand, seen: int, reason: str) -> LogEntry:
@@ -221,9 +229,15 @@ class Blank(models.Model):
     @_if_unchanged
     def measure(self, hand: Hand, seen: int, length: Decimal, width: Decimal, thickness: Decimal) -> LogEntry:
         """Correct its size by measuring it again; the log keeps the size before."""
-        before = {name: format(getattr(self, name).normalize(), "f") for name in ("length", "width", "thickness")}
+        before = as_kept({name: getattr(self, name) for name in ("length", "width", "thickness")})
         now = {"length": length, "width": width, "thickness": thickness}
         return self._write(Kind.MEASURED, hand, seen, readings=before, columns=now)
+
+    @_if_unchanged
+    def gauge(self, hand: Hand, seen: int, found: str, points: dict[str, Decimal]) -> LogEntry:
+        """Keep what a gauge has read of its curve: the points, and what they say. It stays where it stands."""
+        self._must(self.condition != Condition.SCRAPPED, "is scrapped")
+        return self._write(Kind.GAUGED, hand, seen, readings=as_kept(points), reason=found)
 
     def last_undoable(self) -> LogEntry | None:
         """Find the entry that a mistaken tap may take back: the last one that still stands."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.conf import settings
@@ -9,6 +10,11 @@ from django.db import models
 
 from boards.models.state import Kind
 from shop.stages import STAGES
+
+
+def as_kept(lengths: dict[str, Decimal]) -> dict[str, str]:
+    """Write lengths as the log keeps them: plain decimals, mm."""
+    return {name: format(value.normalize(), "f") for name, value in lengths.items()}
 
 
 class LogQuerySet(models.QuerySet["LogEntry"]):
@@ -42,6 +48,7 @@ class LogEntry(models.Model):
     pattern = models.ForeignKey("shop.Pattern", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     stages = models.JSONField(null=True, blank=True)
     readings = models.JSONField(default=dict, blank=True)
+    aims = models.JSONField(default=dict, blank=True, help_text="What each reading should have come to; mm.")
     made = models.JSONField(default=dict, blank=True, help_text="What a stage made, by the spec of that day; mm.")
     reason = models.TextField(max_length=2000, blank=True)
     device = models.CharField(max_length=200, blank=True)

@@ -26,10 +26,12 @@ class Kind(models.TextChoices):
     REWORKED = "reworked", "sent back"
     SCRAPPED = "scrapped", "scrapped"
     MEASURED = "measured", "measured again"
+    GAUGED = "gauged", "gauged"
     UNDONE = "undone", "taken back"
 
 
-# Taking back a receipt would leave a blank that never came; taking back a measurement is measuring again.
+# Taking back a receipt would leave a blank that never came; taking back a measurement is measuring again, and what a
+# gauge has read changed nothing.
 CAN_BE_UNDONE = frozenset(
     {Kind.ASSIGNED, Kind.FREED, Kind.FINISHED, Kind.HELD, Kind.RELEASED, Kind.REWORKED, Kind.SCRAPPED}
 )
