@@ -3,6 +3,7 @@
 from shop.models.builds import Build, NeckJoint, Pattern
 from shop.models.jigs import Former, Jig, JigTest
 from shop.models.kit import Cutter, FretWire, Route, SandingBlock, Species
+from shop.models.label_sheets import LabelSheet
 from shop.models.people import User
 from shop.models.shop import Lengths, Paper, Series, Shop
 from shop.models.spec import RadiusBy, Spec
@@ -17,6 +18,7 @@ __all__ = [
     "Hand",
     "Jig",
     "JigTest",
+    "LabelSheet",
     "Lengths",
     "NeckJoint",
     "Paper",
