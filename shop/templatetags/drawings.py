@@ -10,13 +10,17 @@ from django.utils.safestring import SafeString
 from geometry.jigtest import TestBoard
 from geometry.request import Request
 from geometry.result import Result
+from shop.drawings.cauls import draw_cauls
 from shop.drawings.former import draw_arc
 from shop.drawings.jig import JigEnd, draw_jig
 from shop.drawings.ledger import draw_ledger
 from shop.drawings.measure import MEASURES, draw_measure
 from shop.drawings.plan import draw_plan
+from shop.drawings.saw import draw_saw
 from shop.drawings.section import draw_sections
+from shop.drawings.taper import draw_taper
 from shop.drawings.testboard import draw_test_board
+from shop.drawings.thicknesser import draw_thicknesser
 from shop.models import Jig
 
 register = template.Library()
@@ -48,6 +52,24 @@ def jig_drawing(context: dict[str, Any], asked: Request, result: Result, on_neck
     names = (setup.head_former, setup.heel_former) if setup and setup.fits else ("", "")
     head, heel = JigEnd(nut, names[0]), JigEnd(heel, names[1])
     return draw_jig(head, heel, riser_in=not on_neck, style=context["shop"].style, **how)
+
+
+@register.simple_tag(takes_context=True)
+def setting_drawing(context: dict[str, Any], stage: str, asked: Request, result: Result, **how: Any) -> SafeString:
+    """Draw what has to be set at a stage that needs no jig."""
+    how = {"style": context["shop"].style, **how}
+    match stage:
+        case "thicknessing":
+            return draw_thicknesser(result.thickness.before_radiusing, **how)
+        case "slotting":
+            return draw_saw(result, asked, **how)
+        case "tapering":
+            return draw_taper(result, asked, **how)
+        case "gluing":
+            radius = asked.board.radius
+            return draw_cauls(*((radius.nut, radius.heel) if radius else (None, None)), **how)
+        case _:
+            return SafeString()
 
 
 @register.simple_tag
