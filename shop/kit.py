@@ -68,12 +68,14 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
                 "width_tolerance",
                 "rest_days",
                 "horizon_days",
+                *("buying_step", "buying_step_thickness", "spoiled_in_hundred"),
             ),
         )
         widgets = {"lengths": forms.RadioSelect, "paper": forms.RadioSelect}
 
     SHEETS = ("name", "lengths", "paper", "web_address")
     WORK = ("jig", "cutter", "scallop_max", "feed_mm_per_min", "changeover_minutes", "rest_days", "horizon_days")
+    BUYING = ("buying_step", "buying_step_thickness", "spoiled_in_hundred")
     TOLERANCES = ("thickness_tolerance", "corner_tolerance", "slot_tolerance", "width_tolerance")
 
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
@@ -83,6 +85,7 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
             ("Work", [self[name] for name in self.WORK]),
             ("Allowances that a new spec starts from", [self[name] for name in Shop.ALLOWANCES]),
             ("Tolerances", [self[name] for name in self.TOLERANCES]),
+            ("Buying blanks", [self[name] for name in self.BUYING]),
         ]
 
 

@@ -99,10 +99,19 @@ class PatternForm(SpecForm):
 
     class Meta:
         model = Pattern
-        fields = ("name", "remarks", *Spec.SPEC)
+        fields = ("name", "boards_a_year", "remarks", *Spec.SPEC)
         widgets = {"remarks": forms.Textarea(attrs={"rows": 2})}
 
-    IDENTITY = ("name", "remarks")
+    IDENTITY = ("name", "boards_a_year", "remarks")
+
+    def clean_boards_a_year(self) -> int:
+        """Take none where nothing is said."""
+        return self.cleaned_data["boards_a_year"] or 0
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["boards_a_year"].required = False
+        self.fields["boards_a_year"].widget.attrs["inputmode"] = "numeric"
 
     def clean(self) -> dict[str, Any]:
         """Refuse to change a spec under boards that are cut by it."""

@@ -47,8 +47,8 @@ class Cut(models.TextChoices):
 class Blank(models.Model):
     """One blank. It keeps its number all its life.
 
-    `build`, `pattern`, `stages`, `done`, `next_stage`, `condition` and `version` repeat what the log says; only
-    `_write` sets them, in the transaction that writes the entry.
+    `build`, `pattern`, `stages`, `done`, `next_stage`, `condition`, `in_rack` and `version` repeat what the log says;
+    only `_write` sets them, in the transaction that writes the entry.
     """
 
     number = models.CharField(max_length=24, unique=True)
@@ -75,6 +75,7 @@ class Blank(models.Model):
     done = models.JSONField(default=list, blank=True)
     next_stage = models.CharField(max_length=20, blank=True)
     condition = models.CharField(max_length=10, choices=Condition, default=Condition.ACTIVE)
+    in_rack = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField()
     changed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -95,6 +96,8 @@ class Blank(models.Model):
         indexes = [
             models.Index(fields=["next_stage", "condition"], name="blank_by_bench"),
             models.Index(fields=["received_on"], name="blank_by_arrival"),
+            models.Index(fields=["in_rack", "received_on", "number"], name="blank_by_rack"),
+            models.Index(fields=["condition", "number"], name="blank_by_condition"),
         ]
 
     def __str__(self) -> str:
@@ -300,6 +303,7 @@ class Blank(models.Model):
             "done": list(state.done),
             "next_stage": state.next_stage,
             "condition": state.condition,
+            "in_rack": state.in_rack,
             "version": seen + 1,
             "changed_at": hand.at,
             "changed_by": hand.by,

@@ -65,6 +65,9 @@ class LogEntry(models.Model):
         ]
         indexes = [
             models.Index(fields=["kind", "at"], name="log_by_kind_and_time"),
+            models.Index(fields=["at", "id"], name="log_by_time"),
+            models.Index(fields=["kind", "stage", "at"], name="log_by_bench"),
+            models.Index(fields=["kind", "to_stage", "at"], name="log_by_what_is_next"),
         ]
 
     def __str__(self) -> str:

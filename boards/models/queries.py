@@ -33,8 +33,11 @@ class BlankQuerySet(models.QuerySet):
 
     def in_rack(self) -> BlankQuerySet:
         """Those on which no stage is done yet, held ones too, and those that were taken off their build later on."""
-        free = Q(build=None, pattern=None)
-        return self.not_scrapped().filter(Q(done=[]) | free)
+        return self.filter(in_rack=True)
+
+    def free(self) -> BlankQuerySet:
+        """Those that may be put to a build: in the rack, promised to nothing, and not held."""
+        return self.in_rack().in_work().filter(build=None, pattern=None)
 
     def rested_by(self, day: date, rest_days: int) -> BlankQuerySet:
         """Those that have lain long enough, and composites, which need no rest."""

@@ -73,6 +73,12 @@ class State:
         return next((stage for stage in self.stages if stage not in self.done), "")
 
     @property
+    def in_rack(self) -> bool:
+        """Tell whether it lies in the rack: nothing is done on it yet, or it is free again."""
+        free = self.build_id is None and self.pattern_id is None
+        return self.condition != Condition.SCRAPPED and (free or not self.done)
+
+    @property
     def finished(self) -> bool:
         """Tell whether every stage of its route is done."""
         return bool(self.stages) and not self.next_stage

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.core.validators import MaxValueValidator
 from django.db import models
 
 from shop.models.spec import Spec
@@ -14,6 +15,12 @@ class Pattern(Spec):
 
     name = models.CharField(max_length=80, unique=True)
     remarks = models.TextField(max_length=2000, blank=True)
+    boards_a_year = models.PositiveSmallIntegerField(
+        "boards a year",
+        default=0,
+        validators=[MaxValueValidator(9999)],
+        help_text="How many of it the shop makes: the buying list reckons with them. 0: only what is ordered.",
+    )
     version = models.PositiveIntegerField(default=0)
 
     class Meta(Spec.Meta):
@@ -61,6 +68,9 @@ class Build(Spec):
 
     class Meta(Spec.Meta):
         ordering = ["number"]
+        indexes = [
+            models.Index(fields=["closed_on", "due_on", "number"], name="build_by_due_day"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.number} {self.title}"

@@ -85,11 +85,31 @@ class Shop(AllowanceFields):
         validators=[MinValueValidator(1), MaxValueValidator(365)],
         help_text="Boards due within them go to the front.",
     )
+    buying_step = LengthField(
+        "length and width, in steps of",
+        default=Decimal(5),
+        validators=[MinValueValidator(Decimal("0.1"), "It is too fine to be asked for.")],
+        help_text="What is asked for at the dealer is rounded up to them (common practice, no source).",
+    )
+    buying_step_thickness = LengthField(
+        "thickness, in steps of",
+        default=Decimal("0.5"),
+        validators=[MinValueValidator(Decimal("0.01"), "It is too fine to be asked for.")],
+    )
+    spoiled_in_hundred = models.PositiveSmallIntegerField(
+        "boards spoiled in a hundred",
+        default=5,
+        validators=[MaxValueValidator(90)],
+        help_text="Until the shop's own log says more (common practice, no source).",
+    )
     version = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
         verbose_name = verbose_name_plural = "shop"
         constraints = [
+            models.CheckConstraint(
+                condition=models.Q(buying_step__gt=0, buying_step_thickness__gt=0), name="shop_buys_in_steps"
+            ),
             models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_shop"),
             models.CheckConstraint(condition=models.Q(feed_mm_per_min__gt=0), name="shop_feeds_forward"),
         ]

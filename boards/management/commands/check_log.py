@@ -45,5 +45,7 @@ def troubles(blank: Blank) -> Iterator[str]:
         kept, said = getattr(blank.state, name), getattr(state, name)
         if kept != said:
             yield f"{name} is {kept}, its log says {said}"
+    if blank.in_rack != state.in_rack:
+        yield f"in_rack is {blank.in_rack}, its log says {state.in_rack}"
     if blank.next_stage != state.next_stage:
         yield f"next_stage is {blank.next_stage or 'none'}, its log says {state.next_stage or 'none'}"
