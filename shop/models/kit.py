@@ -13,6 +13,7 @@ from django.db.models.functions import Greatest
 from django.utils import timezone
 
 from geometry.checks import check_figure
+from geometry.moisture import coefficient_of
 from geometry.request import Cutter as CutterRequest
 from shop.fields import LengthField
 from shop.stages import STAGES, route_trouble
@@ -44,8 +45,21 @@ class FixedOnceUsed(models.Model):
                 raise ValidationError({name: "Builds rely on this figure. Make a new one beside it instead."})
 
 
+class Mark(models.TextChoices):
+    """How far a published figure can be trusted."""
+
+    READ = "read", "read in the publication"
+    REPRINT = "reprint", "read in a reprint, or in a page that quotes it"
+    WORKED_OUT = "computed", "worked out from published figures"
+    MEMORY = "memory", "from memory, not seen"
+    OWN = "own", "measured in this shop"
+
+
 class Species(models.Model):
-    """A wood, or a composite that takes its place."""
+    """A wood, or a composite that takes its place.
+
+    It moves by its coefficients; where only the shrinkage is known, by those that follow from it.
+    """
 
     name = models.CharField(max_length=60, unique=True)
     botanical = models.CharField("botanical name", max_length=80, blank=True)
@@ -56,7 +70,14 @@ class Species(models.Model):
     c_tangential = models.DecimalField(
         "movement, tangential", max_digits=7, decimal_places=5, null=True, blank=True, help_text="Per 1 % of moisture."
     )
-    movement_source = models.CharField("source of the coefficients", max_length=200, blank=True)
+    s_radial = models.DecimalField(
+        "shrinkage, radial, %", max_digits=4, decimal_places=1, null=True, blank=True, help_text="Green to ovendry."
+    )
+    s_tangential = models.DecimalField(
+        "shrinkage, tangential, %", max_digits=4, decimal_places=1, null=True, blank=True, help_text="Green to ovendry."
+    )
+    movement_source = models.CharField("where the figures are from", max_length=400, blank=True)
+    movement_mark = models.CharField("how they were found", max_length=8, choices=Mark, blank=True)
     trade_note = models.TextField("trade control", max_length=600, blank=True)
     trade_note_on = models.DateField("trade note as of", null=True, blank=True)
     dust_note = models.TextField("dust", max_length=400, blank=True)
@@ -68,6 +89,29 @@ class Species(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def radial(self) -> float | None:
+        """How much a quartersawn board changes across for each percent of moisture; None: nobody has said."""
+        return _coefficient(self.c_radial, self.s_radial)
+
+    @property
+    def tangential(self) -> float | None:
+        """How much a flatsawn board changes across for each percent of moisture; None: nobody has said."""
+        return _coefficient(self.c_tangential, self.s_tangential)
+
+    def moves_known(self, cut: str) -> bool:
+        """Tell whether it is known how a board of a cut moves across: a rift one lies between the two others."""
+        if self.composite:
+            return True
+        needed = {"quarter": [self.radial], "flat": [self.tangential]}.get(cut, [self.radial, self.tangential])
+        return None not in needed
+
+
+def _coefficient(given: Decimal | None, shrinkage: Decimal | None) -> float | None:
+    if given is not None:
+        return float(given)
+    return None if shrinkage is None else float(coefficient_of(float(shrinkage)))
 
 
 class FretWire(FixedOnceUsed):

@@ -10,11 +10,13 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator, URLValidator
 from django.db import models, transaction
 from django.db.models import F
+from django.utils import timezone
 
 from geometry.checks import check_figure
 from geometry.request import Former as FormerRequest
 from geometry.units import LengthStyle
 from shop.fields import LengthField
+from shop.models.air import Air, AirHabits
 from shop.models.allowances import AllowanceFields
 from shop.models.jigs import Jig
 from shop.models.kit import Cutter, SandingBlock
@@ -35,7 +37,7 @@ class Lengths(models.TextChoices):
     INCH_FRACTION = LengthStyle.INCH_FRACTION.value, "Inches, nearest 1/64"
 
 
-class Shop(AllowanceFields):
+class Shop(AllowanceFields, AirHabits):
     """The one row of the shop's settings. Allowances here are what a new spec starts from."""
 
     name = models.CharField("shop's name", max_length=60, default="Our shop")
@@ -142,6 +144,11 @@ class Shop(AllowanceFields):
         if cutter is not None and others.exclude(cutter=cutter).exists():
             Cutter.objects.filter(pk=cutter.pk).update(counts_since=at)
         others.update(jig=jig, cutter=cutter, version=F("version") + 1)
+
+    @cached_property
+    def air(self) -> Air:
+        """The air of late, fetched once."""
+        return self.air_of(timezone.now())
 
     @cached_property
     def formers(self) -> tuple[FormerRequest, ...]:
