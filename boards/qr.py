@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import groupby
+
 import segno
 from django.utils.safestring import SafeString, mark_safe
 
@@ -19,3 +22,25 @@ def draw_qr(address: str, side: float) -> SafeString:
     module = max(side / modules, LEAST_MODULE)
     svg = code.svg_inline(scale=round(module, 4), unit="mm", border=QUIET, dark="#000", lineclass=None, svgclass="qr")
     return mark_safe(svg)  # noqa: S308 - the address itself is not in it, only its modules
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A code as a path: a module is 1 wide, the quiet zone belongs to it."""
+
+    modules: int
+    path: str
+
+
+def encode(address: str) -> Code:
+    """Encode an address, error correction M, to be drawn among other things."""
+    code = segno.make_qr(address, error="m", boost_error=False)
+    runs = []
+    for y, row in enumerate(code.matrix):
+        x = 0
+        for dark, run in groupby(row):
+            many = len(list(run))
+            if dark:
+                runs.append(f"M{x + QUIET} {y + QUIET}h{many}v1h-{many}z")
+            x += many
+    return Code(code.symbol_size(border=QUIET)[0], "".join(runs))

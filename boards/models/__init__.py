@@ -4,8 +4,9 @@ from boards.models.blank import Blank, Cut
 from boards.models.clashes import Wanted
 from boards.models.log import LogEntry
 from boards.models.made import AsMade
-from boards.models.receiving import receive_box
+from boards.models.receiving import receive_box, receive_stock
 from boards.models.state import Condition, Kind, State, replay
+from boards.models.stock_files import StockFile, StockRow
 
 __all__ = [
     "AsMade",
@@ -15,7 +16,10 @@ __all__ = [
     "Kind",
     "LogEntry",
     "State",
+    "StockFile",
+    "StockRow",
     "Wanted",
     "receive_box",
+    "receive_stock",
     "replay",
 ]

@@ -23,12 +23,20 @@ _COPIED = [
 
 def receive_box(*, alike: Blank, how_many: int, hand: Hand) -> list[Blank]:
     """Log a box of blanks that are alike: a number and a log entry for each."""
-    blanks = []
+    copies = ({field.attname: getattr(alike, field.attname) for field in _COPIED} for _ in range(how_many))
+    return receive_stock(blanks=[Blank(**values) for values in copies], hand=hand)
+
+
+def receive_stock(*, blanks: list[Blank], hand: Hand) -> list[Blank]:
+    """Log blanks of whatever kind: a log entry for each, and a number for those that bring none of their own."""
     with transaction.atomic():
-        for number in _free_numbers(how_many, timezone.localdate(hand.at)):
-            blank = Blank(**{field.attname: getattr(alike, field.attname) for field in _COPIED})
-            blank.number, blank.version, blank.changed_at, blank.changed_by = number, 1, hand.at, hand.by
-            blanks.append(blank)
+        nameless = [blank for blank in blanks if not blank.number]
+        own = {blank.number for blank in blanks}
+        numbers = _free_numbers(len(nameless), timezone.localdate(hand.at), own)
+        for blank, number in zip(nameless, numbers, strict=True):
+            blank.number = number
+        for blank in blanks:
+            blank.version, blank.changed_at, blank.changed_by = 1, hand.at, hand.by
         Blank.objects.bulk_create(blanks)
         LogEntry.objects.bulk_create(
             LogEntry(
@@ -45,11 +53,11 @@ def receive_box(*, alike: Blank, how_many: int, hand: Hand) -> list[Blank]:
     return blanks
 
 
-def _free_numbers(how_many: int, on: date) -> list[str]:
-    """Take the next numbers that no blank bears: the owner may have set the series back."""
+def _free_numbers(how_many: int, on: date, own: set[str]) -> list[str]:
+    """Take the next numbers that no blank bears, or brings along: the owner may have set the series back."""
     free: list[str] = []
     while len(free) < how_many:
         numbers = Series.take(Series.Kind.BLANK, how_many - len(free), on=on)
-        borne = set(Blank.objects.filter(number__in=numbers).values_list("number", flat=True))
+        borne = own | set(Blank.objects.filter(number__in=numbers).values_list("number", flat=True))
         free += [number for number in numbers if number not in borne]
     return free
