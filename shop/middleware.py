@@ -12,6 +12,7 @@ from django.shortcuts import render, resolve_url
 from django.utils.functional import SimpleLazyObject
 from django_htmx.http import HttpResponseClientRedirect
 
+from shop.ink import ink_of
 from shop.models import Shop
 from shop.unsent import keep
 
@@ -60,8 +61,8 @@ def shop_at_hand(get_response: GetResponse) -> GetResponse:
 
 
 def shop_in_templates(request: HttpRequest) -> dict[str, object]:
-    """Give every page the shop's settings."""
-    return {"shop": request.shop}
+    """Give every page the shop's settings, and the ink that this device was given."""
+    return {"shop": request.shop, "ink": ink_of(request)}
 
 
 def sign_in_again(get_response: GetResponse) -> GetResponse:
