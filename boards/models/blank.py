@@ -162,7 +162,7 @@ class Blank(models.Model):
             self._must(build.closed_on is None, f"cannot go to {build}: that build is closed")
         made = as_made(self.log.order_by("number"), self.thickness)
         if why := why_not(made, self.done, spec):
-            raise Refused(f"{self.number} cannot go to {spec}. {why}")
+            raise Refused(f"{self.number} cannot go to {spec}. {why}", self)
         stages, unknown = list(spec.route.stages), made.unknown_words
         return self._write(Kind.ASSIGNED, hand, seen, build=build, pattern=pattern, stages=stages, reason=unknown)
 
@@ -192,7 +192,7 @@ class Blank(models.Model):
     ) -> LogEntry:
         """Finish the stage that it waits for, with what was read and what each reading should have come to."""
         if stage not in STAGES:
-            raise Refused(f"There is no stage {stage!r}.")
+            raise Refused(f"There is no stage {stage!r}.", self)
         self._must(self.condition == Condition.ACTIVE, f"is {self.get_condition_display()}")
         self._must(stage not in self.done, f"is {STAGES[stage].done} already")
         waits = STAGES[self.next_stage].label.lower() if self.next_stage else "nothing"
@@ -200,7 +200,7 @@ class Blank(models.Model):
         try:
             made = made_by(stage, self.spec.as_request(), self.spec.figures())
         except GeometryError as error:
-            raise Refused(f"{self.number} cannot be worked out: {error.words}") from error
+            raise Refused(f"{self.number} cannot be worked out: {error.words}", self) from error
         read = {"readings": as_kept(readings), "aims": as_kept(aims or {})}
         return self._write(Kind.FINISHED, hand, seen, stage=stage, made=made, reason=reason, **read)
 
@@ -271,7 +271,7 @@ class Blank(models.Model):
 
     def _must(self, condition: bool, otherwise: str) -> None:
         if not condition:
-            raise Refused(f"{self.number} {otherwise}.")
+            raise Refused(f"{self.number} {otherwise}.", self)
 
     def _state_after(self, entry: LogEntry) -> State:
         if entry.kind != Kind.UNDONE:
@@ -287,6 +287,7 @@ class Blank(models.Model):
             blank=self,
             number=seen + 1,
             at=hand.at,
+            pressed_at=hand.pressed_at,
             by=hand.by,
             kind=kind,
             device=hand.device[:200],
@@ -320,7 +321,8 @@ class Blank(models.Model):
     def _changed(self) -> Changed:
         last = self.log.select_related("by", "build", "pattern").order_by("number").last()
         if last is None:
-            return Changed(f"{self.number} is not what you saw.")
+            return Changed(f"{self.number} is not what you saw.", self)
         return Changed(
-            f"{last.by} has changed {self.number} since you saw it: {last.words[:1].lower()}{last.words[1:]}."
+            f"{last.by} has changed {self.number} since you saw it: {last.words[:1].lower()}{last.words[1:]}.",
+            self,
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from datetime import datetime
 from typing import Any
 
 from django.conf import settings
@@ -39,6 +40,9 @@ class LogEntry(models.Model):
     blank = models.ForeignKey("boards.Blank", on_delete=models.PROTECT, related_name="log")
     number = models.PositiveIntegerField(help_text="Its place in the blank's log.")
     at = models.DateTimeField()
+    pressed_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the button was pressed, where that waited for the network."
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     kind = models.CharField(max_length=10, choices=Kind)
     stage = models.CharField(max_length=20, blank=True)
@@ -72,6 +76,11 @@ class LogEntry(models.Model):
 
     def __str__(self) -> str:
         return self.words
+
+    @property
+    def happened_at(self) -> datetime:
+        """When the hand was at the board, whenever the word of it arrived."""
+        return self.pressed_at or self.at
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Write a new entry; refuse to rewrite an old one."""

@@ -7,7 +7,7 @@ from shop.models.label_sheets import LabelSheet
 from shop.models.people import User
 from shop.models.shop import Lengths, Paper, Series, Shop
 from shop.models.spec import RadiusBy, Spec
-from shop.models.taps import Changed, Hand, Refused, Tap, TapElsewhere, once
+from shop.models.taps import Changed, Hand, Refused, Tap, TapElsewhere, TapWithOther, once
 
 __all__ = [
     "Build",
@@ -33,6 +33,7 @@ __all__ = [
     "Species",
     "Tap",
     "TapElsewhere",
+    "TapWithOther",
     "User",
     "once",
 ]

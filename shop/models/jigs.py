@@ -196,7 +196,7 @@ class Jig(Measured):
     def _change(self, seen: int, **values: object) -> None:
         """Write values on the version that the person saw."""
         if not Jig.objects.filter(pk=self.pk, version=seen).update(version=seen + 1, **values):
-            raise Changed(f"Somebody has changed {self.name} since you saw it. Open it again and look first.")
+            raise Changed(f"Somebody has changed {self.name} since you saw it.", self)
         for name, value in {**values, "version": seen + 1}.items():
             setattr(self, name, value)
 

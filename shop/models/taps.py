@@ -15,7 +15,14 @@ from shop.models.people import User
 
 
 class Refused(Exception):
-    """What a person asked for cannot be done; the message says why, in words for them."""
+    """What a person asked for cannot be done; the message says why, in words for them.
+
+    `about` is the thing it is about, where the answer can show how that is by now.
+    """
+
+    def __init__(self, words: str, about: models.Model | None = None) -> None:
+        super().__init__(words)
+        self.about = about
 
 
 class Changed(Refused):
@@ -24,12 +31,16 @@ class Changed(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """Who does something, when, from which device, with which press of a button."""
+    """Who does something, when, from which device, with which press of a button.
+
+    `pressed_at` is when the button was pressed, where the press had to wait before it could be sent.
+    """
 
     by: User
     at: datetime
     device: str = ""
     request_id: UUID | None = None
+    pressed_at: datetime | None = None
 
 
 class Tap(models.Model):
@@ -41,6 +52,7 @@ class Tap(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     path = models.CharField(max_length=300)
+    body = models.CharField(max_length=64, blank=True, help_text="SHA-256 of what was sent with it.")
     answer = models.CharField(max_length=500)
     at = models.DateTimeField()
 
@@ -57,6 +69,10 @@ class Tap(models.Model):
 
 class TapElsewhere(Exception):
     """A request id came back on another page or under another name: a tampered form."""
+
+
+class TapWithOther(Refused):
+    """A request id came back with something else typed; the first delivery stands."""
 
 
 def once(tap: Tap, act: Callable[[], str]) -> tuple[str, bool]:
@@ -77,4 +93,9 @@ def once(tap: Tap, act: Callable[[], str]) -> tuple[str, bool]:
             raise
         if (earlier.by_id, earlier.path) != (tap.by_id, tap.path):
             raise TapElsewhere from None
+        if earlier.body and earlier.body != tap.body:
+            raise TapWithOther(
+                "This form was sent before and is kept as it was then. What is typed in it now is something else, and is "
+                "not kept: look at what is there, and change that."
+            ) from None
         return earlier.answer, False
