@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
+from boards.handing_out import Back, not_printed
 from boards.printing import PrintingFailed, Sheet, print_pdf
 from geometry.errors import GeometryError
 from geometry.request import Request
@@ -46,14 +46,6 @@ class NoDrawing(Exception):
     def __init__(self, *reasons: str) -> None:
         super().__init__(*reasons)
         self.reasons = list(reasons)
-
-
-@dataclass(frozen=True, slots=True)
-class Back:
-    """Where a page that says why there is no drawing leads back to."""
-
-    address: str
-    words: str
 
 
 @require_GET
@@ -125,14 +117,14 @@ def _answer(request: HttpRequest, kind: str, draw: Callable[[], FullSize], back:
         raise Http404("There is no such file.")
     media_type, disposition, write = writers[kind]
     if kind == "pdf" and not pango.printing_available():
-        return _no_drawing(request, [pango.advice(), "Then start the program again."], back, status=503)
+        return not_printed(request, [pango.advice(), "Then start the program again."], back, status=503)
     try:
         drawing = draw()
         content = write(drawing)
     except NoDrawing as none:
-        return _no_drawing(request, none.reasons, back)
+        return not_printed(request, none.reasons, back)
     except PrintingFailed as failure:
-        return _no_drawing(request, [str(failure)], back, status=503)
+        return not_printed(request, [str(failure)], back, status=503)
     response = HttpResponse(content, content_type=media_type)
     response.headers["Content-Disposition"] = f'{disposition}; filename="{drawing.name}.{kind}"'
     response.headers["Cache-Control"] = "no-store"  # a spec or a jig that is changed gives another drawing
@@ -146,7 +138,3 @@ def write_pdf(drawing: FullSize, paper: str, *, larger: bool = False) -> bytes:
         for page in pages(drawing, lay_out(drawing, paper, larger=larger))
     ]
     return print_pdf(sheets, drawing.title, true_size=True)
-
-
-def _no_drawing(request: HttpRequest, reasons: list[str], back: Back, status: int = 409) -> HttpResponse:
-    return render(request, "boards/no_sheet.html", {"reasons": reasons, "back": back}, status=status)
