@@ -152,7 +152,7 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
     def do(hand):
         if figures.trouble and seen == blank.version:
             raise Refused(f"{number} cannot be worked out, so nothing can be read against it: {figures.trouble}")
-        blank.finish(hand, seen, stage, form.readings, "; ".join(form.confirmed))
+        blank.finish(hand, seen, stage, form.readings, "; ".join(form.confirmed), form.aims)
         if stage == "radiusing":
             _wear_cutter(figures, request.shop, 1)
         return then

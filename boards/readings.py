@@ -21,25 +21,49 @@ from shop.models import Shop
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """One reading: what is measured and on which side, what it must come to, how far off it may be. Lengths are mm."""
+    """One reading: what is measured and on which side, what it must come to, how far off it may be. Lengths are mm.
+
+    ``over`` and ``under`` say which way it is off; a reading that is ``signed`` counts to both sides of nothing.
+    """
 
     key: str
     what: str
     side: str
     value: float
     tolerance: float
+    over: str = "over"
+    under: str = "under"
+    signed: bool = False
 
     @property
     def label(self) -> str:
         """Name it in full."""
         return f"{self.what}, {self.side}" if self.side else self.what
 
+    @property
+    def aim(self) -> Decimal:
+        """What it must come to, as it is shown: where 4.02 stands, 4.02 is right, though geometry says 4.0165."""
+        return Decimal(format_length(self.value, LengthStyle.MM, with_unit=False))
+
+    @property
+    def limits(self) -> tuple[Decimal, Decimal]:
+        """The least and the most that will do; both will."""
+        tolerance = Decimal(f"{self.tolerance:.6f}")
+        return self.aim - tolerance, self.aim + tolerance
+
     def is_met_by(self, reading: Decimal) -> bool:
         """Tell whether a reading is within the tolerance, the limits included."""
-        # Held against the target as it is shown: where 4.02 ± 0.10 stands, 4.12 is right, though geometry says 4.0165.
-        value = Decimal(format_length(self.value, LengthStyle.MM, with_unit=False))
-        tolerance = Decimal(f"{self.tolerance:.6f}")
-        return abs(reading - value) <= tolerance
+        low, high = self.limits
+        return low <= reading <= high
+
+    def verdict(self, reading: Decimal, style: LengthStyle) -> str:
+        """Say whether a reading is in, and how far off what it should be. `keypad.js` says the same as one types."""
+        off, inside = reading - self.aim, self.is_met_by(reading)
+        size = format_small(abs(off), style, with_unit=False)
+        if not float(size):
+            size = "" if inside else "just"
+        way = self.over if off > 0 else self.under
+        return f"{'in' if inside else 'out'}, {f'{size} {way}' if size else 'to size'}"
 
 
 def targets(stage: str, blank: Blank, request: Request, result: Result, shop: Shop) -> list[Target]:
@@ -67,7 +91,7 @@ def targets(stage: str, blank: Blank, request: Request, result: Result, shop: Sh
             ]
         case "gluing":
             tolerance = float(shop.width_tolerance)
-            return [Target("off_centre", "Centreline off at the heel", "", 0.0, tolerance)]
+            return [Target("off_centre", "Centreline off at the heel", "", 0.0, tolerance, "off", "off", signed=True)]
         case _:
             raise ValueError(f"There is no stage {stage!r}.")
 
@@ -93,6 +117,24 @@ def _after_radiusing(blank: Blank, result: Result, shop: Shop) -> list[Target]:
     ]
 
 
+def reading_box(label: str, style: LengthStyle, *, signed: bool = False) -> LengthInput:
+    """Make a box that a caliper or the keypad types into; it may be left empty."""
+    box = LengthInput(label=label, required=False, allow_negative=signed)
+    box.style = style
+    # A tablet's keypad for decimals has no stroke and no space, which a fraction needs.
+    inputmode = "text" if style is LengthStyle.INCH_FRACTION else "decimal"
+    box.widget.attrs.update({"data-reading": "", "inputmode": inputmode, "data-unit": box.unit})
+    return box
+
+
+def _for_the_script(target: Target) -> dict[str, str]:
+    """Give what a reading is held against as one types, in whole millionths of a mm."""
+    low, high = target.limits
+    lengths = {"aim": target.aim, "low": low, "high": high}
+    words = {"data-over": target.over, "data-under": target.under}
+    return {f"data-{name}": f"{length.scaleb(6):.0f}" for name, length in lengths.items()} | words
+
+
 class ReadingsForm(ShopForm, forms.Form):
     """The readings of one stage. What is left empty or lies outside the tolerance is asked about."""
 
@@ -100,9 +142,8 @@ class ReadingsForm(ShopForm, forms.Form):
         self.targets = targets
         super().__init__(*args, shop=shop, **kwargs)
         for target in targets:
-            field = LengthInput(label=target.label, required=False)
-            field.style = shop.style
-            field.widget.attrs["inputmode"] = "decimal"
+            field = reading_box(target.label, shop.style, signed=target.signed)
+            field.widget.attrs |= _for_the_script(target)
             field.target = target
             self.fields[target.key] = field
 
@@ -147,11 +188,35 @@ class ReadingsForm(ShopForm, forms.Form):
             )
 
     @property
-    def blocks(self) -> list[tuple[Target, list[forms.BoundField]]]:
+    def blocks(self) -> list[tuple[Target, list[tuple[forms.BoundField, str]]]]:
         """Put together the boxes that share a target, so that it stands once above them."""
         grouped = groupby(self.targets, key=lambda target: target.what)
         blocks = [list(targets) for _, targets in grouped]
-        return [(targets[0], [self[target.key] for target in targets]) for targets in blocks]
+        return [
+            (targets[0], [(self[target.key], self.verdicts.get(target.key, "")) for target in targets])
+            for targets in blocks
+        ]
+
+    @property
+    def signed(self) -> bool:
+        """Tell whether a minus is wanted on the keypad."""
+        return any(target.signed for target in self.targets)
+
+    @property
+    def verdicts(self) -> dict[str, str]:
+        """Say of each reading that was sent whether it is in."""
+        if not self.is_bound:
+            return {}
+        return {
+            target.key: target.verdict(self.cleaned_data[target.key], self.shop.style)
+            for target in self.targets
+            if self.cleaned_data.get(target.key) is not None
+        }
+
+    @property
+    def aims(self) -> dict[str, Decimal]:
+        """What each of the readings should have come to, in mm."""
+        return {target.key: target.aim for target in self.targets if target.key in self.readings}
 
     @property
     def readings(self) -> dict[str, Decimal]:

@@ -53,7 +53,7 @@ _AMOUNT: Final = re.compile(
     r"(?P<decimal>[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
     r"|(?:(?P<whole>[0-9]+)(?: +|-))?(?P<over>[0-9]+) */ *(?P<under>[0-9]+)"
 )
-_SPLIT: Final = re.compile(r"(?P<sign>-?)(?P<amount>[0-9.,](?:[0-9.,/ -]*[0-9.,])?) *(?P<unit>.*)")
+_SPLIT: Final = re.compile(r"(?P<sign>[+-]?)(?P<amount>[0-9.,](?:[0-9.,/ -]*[0-9.,])?) *(?P<unit>.*)")
 _THOUSANDS: Final = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 # What `format_fraction` leaves over; spaces on both sides, so that the hyphen of 25-1/2 is not taken for it.
 _LEFT_OVER: Final = re.compile(r"(?P<inches>.*[^ ]) +(?P<sign>[+-]) +(?P<over>0?\.00[1-9])")
@@ -64,7 +64,8 @@ def parse_length(text: str, unit: Unit | None = Unit.MM, *, allow_negative: bool
     """Read a length as a person writes it.
 
     ``25 1/2``, ``25-1/2"``, ``25½``, ``25 1/2 in``, ``25.5"``, ``648``, ``648 mm`` and ``64,8 cm`` are all read, and
-    so is what `format_fraction` writes: ``18 53/64 in + 0.003``.
+    so is what `format_fraction` writes: ``18 53/64 in + 0.003``. A plus before the figures, as a digital caliper sends
+    it, says nothing more.
 
     Parameters
     ----------
@@ -97,10 +98,10 @@ def parse_length(text: str, unit: Unit | None = Unit.MM, *, allow_negative: bool
     parts = _SPLIT.fullmatch(left_over["inches"] if left_over else plain)
     if parts is None:
         raise _refused("This cannot be read as a length.", unit)
-    if parts["sign"] and not allow_negative:
+    if parts["sign"] == "-" and not allow_negative:
         raise _refused("A length here cannot be less than nothing; leave the minus out.", unit)
     mm_per = _mm_per(parts["unit"], unit)
-    value = _amount(parts["amount"], unit) * mm_per * (-1 if parts["sign"] else 1)
+    value = _amount(parts["amount"], unit) * mm_per * (-1 if parts["sign"] == "-" else 1)
     if left_over:
         if mm_per != MM_PER_INCH:
             raise _refused("Only inches have a fraction and something over.", unit)
@@ -281,4 +282,4 @@ def length_pattern() -> str:
     decimal = thousands + r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
     fraction = rf"(?:[0-9]+(?:{space}+|{dash}))?[0-9]+{space}*{slash}{space}*0*[1-9][0-9]*"
     vulgar = rf"(?:[0-9]+{space}*)?[{''.join(_VULGAR)}]"
-    return rf"^\s*(?:{decimal}|{fraction}|{vulgar}){space}*(?:{metric}|(?:{inch})(?:{left_over})?)\s*$"
+    return rf"^\s*(?:\+?(?:{decimal}|{fraction})|{vulgar}){space}*(?:{metric}|(?:{inch})(?:{left_over})?)\s*$"

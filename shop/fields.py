@@ -40,9 +40,17 @@ class LengthField(models.DecimalField):
 class LengthInput(forms.CharField):
     """A box for a length: a bare number is in the shop's unit, any other unit may be written out."""
 
-    def __init__(self, *, longest: Decimal = Decimal(1_000_000), allow_zero: bool = True, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *,
+        longest: Decimal = Decimal(1_000_000),
+        allow_zero: bool = True,
+        allow_negative: bool = False,
+        **kwargs: Any,
+    ) -> None:
         self.longest = longest
         self.allow_zero = allow_zero
+        self.allow_negative = allow_negative
         self.style = LengthStyle.MM
         self.kept: object = None
         kwargs.setdefault("max_length", 40)
@@ -67,10 +75,10 @@ class LengthInput(forms.CharField):
         if isinstance(self.kept, Decimal) and text == typed_length(self.kept, self.style):
             return self.kept  # nobody has typed there
         try:
-            length = parse_length(text, unit_of(self.style))
+            length = parse_length(text, unit_of(self.style), allow_negative=self.allow_negative)
         except LengthError as error:
             raise ValidationError(error.problems[0].message, code="length") from error
-        if length >= self.longest:
+        if abs(length) >= self.longest:
             raise ValidationError("That is longer than any board.", code="length")
         if length == 0 and not self.allow_zero:
             raise ValidationError("It cannot be zero.", code="length")

@@ -58,6 +58,12 @@ READ = {
     "18\u00a053/64\u00a0in\u00a0\u2212\u00a00.003": "478.158175",
     "6 27/64 in - .008": "162.912425",
     "1 in + 0.004": "25.5016",
+    # As digital calipers send it: with a sign, without a nought, with noughts to spare, with a unit.
+    "+6.93mm": "6.93",
+    "6,93": "6.93",
+    ".2735in": "6.9469",
+    "+.2735 in": "6.9469",
+    "+0006.93": "6.93",
 }
 
 REFUSED = {
@@ -66,7 +72,8 @@ REFUSED = {
     "1/0": "0 below",
     "--3": "cannot be read",
     "-3": "minus",
-    "+3": "cannot be read",
+    "++3": "cannot be read",
+    "+": "cannot be read",
     "12 ft 3": "Feet",
     "25'": "Feet",
     "2'6\"": "Feet",
@@ -288,7 +295,7 @@ def the_pattern_reads_alike(text):
 
 
 @steady
-@given(st.text(st.sampled_from("0123456789.,/- ½¼'\"″mincINCh\u00a0"), max_size=10))
+@given(st.text(st.sampled_from("0123456789.,/-+ ½¼'\"″mincINCh\u00a0"), max_size=10))
 def test_the_schema_pattern_reads_alike(text):
     assert the_pattern_reads_alike(text)
 
