@@ -4,6 +4,7 @@ from boards.models.blank import Blank, Cut
 from boards.models.clashes import Wanted
 from boards.models.log import LogEntry
 from boards.models.made import AsMade
+from boards.models.moisture import Moisture, MoistureReading
 from boards.models.receiving import receive_box, receive_stock
 from boards.models.state import Condition, Kind, State, replay
 from boards.models.stock_files import StockFile, StockRow
@@ -15,6 +16,8 @@ __all__ = [
     "Cut",
     "Kind",
     "LogEntry",
+    "Moisture",
+    "MoistureReading",
     "State",
     "StockFile",
     "StockRow",
