@@ -1,10 +1,11 @@
-"""What an address asks for: a blank by its number, and words to look for."""
+"""What an address asks for: a blank by its number, a stage, and words to look for."""
 
 from __future__ import annotations
 
 from django.http import Http404, HttpRequest
 
 from boards.models import Blank
+from shop.stages import STAGES, Stage
 
 
 def get_blank(number: str) -> Blank:
@@ -13,6 +14,14 @@ def get_blank(number: str) -> Blank:
         return Blank.objects.with_spec().get(number=number)
     except Blank.DoesNotExist:
         raise Http404(f"There is no blank {number[:24]}.") from None
+
+
+def get_stage(key: str) -> Stage:
+    """Find a stage, or answer that there is no such bench."""
+    try:
+        return STAGES[key]
+    except KeyError:
+        raise Http404("There is no such bench.") from None
 
 
 def word_asked(request: HttpRequest, name: str, longest: int) -> str:
