@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from boards import benches, blanks, fullsize, intake, rack, travellers
+from boards import benches, blanks, fullsize, intake, live, rack, travellers
 
 app_name = "boards"
 urlpatterns = [
@@ -13,6 +13,7 @@ urlpatterns = [
     path("benches/", benches.benches, name="benches"),
     path("benches/<slug:stage>/", benches.bench, name="bench"),
     path("benches/<slug:stage>/run/", benches.bench_run, name="bench-run"),
+    path("benches/<slug:stage>/news/", live.bench_news, name="bench-news"),
     path("benches/<slug:stage>/travellers.pdf", travellers.bench_travellers, name="bench-travellers"),
     path("blanks/<slug:number>/", blanks.blank_page, name="blank"),
     path("blanks/<slug:number>/traveller.pdf", travellers.traveller, name="traveller"),
