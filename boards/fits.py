@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+import numpy as np
+from django.db.models import Exists, OuterRef
 
 from boards.models import AsMade, Blank, Wanted
 from boards.models.clashes import clashes, say_clashes, spare
@@ -12,14 +15,16 @@ from geometry.errors import GeometryError
 from geometry.request import Request
 from geometry.result import Result, Size
 from geometry.workout import work_out_each
-from shop.models import Build, Shop
+from shop.models import Build, Pattern, Shop
+
+MOST_WAITING = 200  # builds that the rack is held against at once, the earliest due ones
 
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """What one build needs."""
+    """What a build needs, or a pattern."""
 
-    build: Build
+    spec: Build | Pattern
     wanted: Wanted
 
     @property
@@ -30,12 +35,12 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """One build held against one blank. A negative margin is what the blank lacks; lengths are mm.
+    """One build or pattern held against one blank. A negative margin is what the blank lacks; lengths are mm.
 
-    ``at_odds`` says what was made of the blank already that the build wants otherwise.
+    ``at_odds`` says what was made of the blank already that is wanted otherwise.
     """
 
-    build: Build
+    spec: Build | Pattern
     needed: Size
     margin: Size
     right_wood: bool
@@ -53,43 +58,90 @@ class Fit:
         return [(name, -value) for name, value in sides if value < -CLOSE]
 
     @property
+    def has_size(self) -> bool:
+        """Tell whether it would do, were it the right wood."""
+        return not self.lacks and not self.at_odds
+
+    @property
     def fits(self) -> bool:
         """Tell whether the blank will do."""
-        return self.right_wood and not self.lacks and not self.at_odds
+        return self.right_wood and self.has_size
 
 
 def waiting_builds() -> list[Build]:
-    """List the open builds that no blank has been put to, the earliest due first."""
-    taken = Blank.objects.not_scrapped().exclude(build=None).values("build_id")
-    return list(Build.objects.open().exclude(pk__in=taken).select_related("wire", "route", "species"))
+    """List the open builds that no blank has been put to, the earliest due first; of very many, the first ones."""
+    given = Blank.objects.not_scrapped().filter(build=OuterRef("pk"))
+    waiting = Build.objects.open().filter(~Exists(given)).select_related("wire", "route", "species")
+    return list(waiting[:MOST_WAITING])
 
 
-def needs(builds: Iterable[Build], shop: Shop) -> list[Need]:
-    """Work out what each build needs; a build that cannot be worked out any more has its reason on its page."""
-    builds = list(builds)
-    requests = [build.as_request() for build in builds]
+def needs(specs: Iterable[Build | Pattern], shop: Shop) -> list[Need]:
+    """Work out what each build or pattern needs; one that cannot be worked out any more says why on its page.
+
+    Builds of one pattern are alike, and are worked out once.
+    """
+    specs = list(specs)
+    requests = [spec.as_request() for spec in specs]
+    unlike = list(dict.fromkeys(requests))
+    answers = dict(zip(unlike, work_out_each(unlike, shop.style), strict=True))
     return [
-        Need(build, Wanted(build.short_name, build.route.stages, request, answer, shop))
-        for build, request, answer in zip(builds, requests, work_out_each(requests, shop.style), strict=True)
-        if not isinstance(answer, GeometryError)
+        Need(spec, Wanted(spec.short_name, spec.route.stages, request, answers[request], shop))
+        for spec, request in zip(specs, requests, strict=True)
+        if not isinstance(answers[request], GeometryError)
     ]
 
 
+def fit(blank: Blank, made: AsMade, need: Need) -> Fit:
+    """Hold a blank, as it is made by now, against one need."""
+    right_wood = need.spec.species_id in (None, blank.species_id)
+    # What cannot be told may be at odds as well.
+    at_odds = say_clashes(clashes(made, blank.done, need.wanted)) or made.unknown_words
+    return Fit(need.spec, need.size, spare(blank.size, made, need.wanted), right_wood, at_odds, made)
+
+
 def fits(blank: Blank, needed: Iterable[Need]) -> list[Fit]:
-    """Hold a blank as it is by now against what builds need, those it fits first."""
+    """Hold a blank as it is by now against what is needed, what it fits first."""
     made = blank.as_made
-    found = []
-    for need in needed:
-        right_wood = need.build.species_id in (None, blank.species_id)
-        # What cannot be told may be at odds as well.
-        at_odds = say_clashes(clashes(made, blank.done, need.wanted)) or made.unknown_words
-        found.append(Fit(need.build, need.size, spare(blank.size, made, need.wanted), right_wood, at_odds, made))
-    return sorted(found, key=lambda fit: not fit.fits)
+    return sorted((fit(blank, made, need) for need in needed), key=lambda fit: not fit.fits)
 
 
 def fits_for_blank(blank: Blank, shop: Shop) -> list[Fit]:
     """Hold one blank against all builds that wait for one."""
     return fits(blank, needs(waiting_builds(), shop))
+
+
+class Held:
+    """Many blanks held against many needs in one sweep; their logs must be there.
+
+    Attributes
+    ----------
+    right_wood, has_size, fits : ndarray of bool, shape (needs, blanks)
+        As `Fit` has them for one.
+    """
+
+    def __init__(self, blanks: Sequence[Blank], needed: Sequence[Need]) -> None:
+        self.blanks, self.needed = blanks, needed
+        self.made = [blank.as_made for blank in blanks]
+        wood = np.array([blank.species_id for blank in blanks], np.int64)
+        # No species has the number 0: it stands for any wood.
+        asked = np.array([need.spec.species_id or 0 for need in needed], np.int64)[:, None]
+        self.right_wood = (asked == 0) | (asked == wood)
+        has = np.array([(b.length, b.width, b.thickness) for b in blanks], float).reshape(-1, 3)
+        wants = np.array([(n.size.length, n.size.width, n.size.thickness) for n in needed], float).reshape(-1, 3)
+        # As it came in, a blank is judged by its size alone; one that is worked on, by what was made of it.
+        self.has_size = (has[None] - wants[:, None] >= -CLOSE).all(axis=2)
+        alike: dict[tuple, list[int]] = {}
+        for row, need in enumerate(needed):
+            alike.setdefault((need.wanted.request, *need.wanted.stages), []).append(row)
+        for column, made in enumerate(self.made):
+            if made.machined or blanks[column].done:
+                for rows in alike.values():
+                    self.has_size[rows, column] = self.fit(rows[0], column).has_size
+        self.fits = self.right_wood & self.has_size
+
+    def fit(self, row: int, column: int) -> Fit:
+        """Give one need held against one blank, with its margins and words."""
+        return fit(self.blanks[column], self.made[column], self.needed[row])
 
 
 def to_spare(blank: Blank, request: Request, result: Result, shop: Shop) -> Size:

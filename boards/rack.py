@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
-from boards.fits import fits, needs, waiting_builds
+from boards.fits import Held, needs, waiting_builds
 from boards.models import Blank, Condition
 from shop.forms import PlainWords
 from shop.models import Shop, Species
@@ -75,13 +75,14 @@ def rack(request: HttpRequest) -> HttpResponse:
     page = Paginator(_chosen(form, request.shop), A_PAGE).get_page(request.GET.get("page"))
     needed = needs(waiting_builds(), request.shop)
     today = timezone.localdate()
+    held = Held(list(page), needed)
     rows = [
         {
             "blank": blank,
             "resting": blank.is_resting(today, request.shop.rest_days),
-            "fits": [] if blank.spec else [fit for fit in fits(blank, needed) if fit.fits],
+            "fits": [] if blank.spec else [needed[row].spec for row in held.fits[:, column].nonzero()[0]],
         }
-        for blank in page
+        for column, blank in enumerate(held.blanks)
     ]
     others = request.GET.copy()
     others.pop("page", None)

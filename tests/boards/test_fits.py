@@ -8,7 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from boards.fits import fits, fits_for_blank, needs, waiting_builds
+from boards.fits import Held, fits, fits_for_blank, needs, waiting_builds
 from boards.models import Blank
 from shop.models import Build, Shop, User
 from tests.factories import days_ago, good_readings, make_blank, make_build, make_hand, make_pattern, make_species
@@ -94,7 +94,7 @@ def test_those_that_fit_stand_first_then_the_earliest_due(maker: User, shop: Sho
     make_build("B923", due_on=days_ago(-30))
     make_build("B924", due_on=days_ago(-10))
     found = fits(make_blank(), needs(waiting_builds(), shop))
-    assert [(fit.build.number, fit.fits) for fit in found] == [
+    assert [(fit.spec.number, fit.fits) for fit in found] == [
         ("B924", True),
         ("B923", True),
         ("B922", True),
@@ -107,7 +107,7 @@ def test_a_build_that_cannot_be_worked_out_spoils_no_page(bench: Client, maker: 
     good, bad = make_build("B931"), make_build("B932")
     Build.objects.filter(pk=bad.pk).update(radius_nut=Decimal(21), radius_heel=Decimal(21))
     blank = make_blank()
-    assert [fit.build for fit in fits_for_blank(blank, shop)] == [good]
+    assert [fit.spec for fit in fits_for_blank(blank, shop)] == [good]
     for page in ("/", "/rack/", f"/blanks/{blank.number}/", "/builds/", "/builds/B932/", "/kit/"):
         assert bench.get(page).status_code == 200, page
 
@@ -189,3 +189,34 @@ def test_the_rack_asks_as_much_for_many_worked_boards_as_for_one(
     make_blank()
     with django_assert_num_queries(len(one)):
         assert len(bench.get("/rack/").context["rows"]) == 5
+
+
+def test_many_at_once_are_judged_like_one_by_one(maker: User, shop: Shop) -> None:
+    pear, plum = make_species("Pear"), make_species("Plum")
+    for place, changes in enumerate(
+        [{}, {"species": pear}, {"species": plum}, {"scale": Decimal(864)}, {"heel_width": Decimal(66)}]
+    ):
+        make_build(f"B95{place}", **changes)
+    for size in ((530, 70, "8.5"), (518, 63, "7.1"), (530, 63, "7.1"), (700, 72, "7.09"), (530, 73, "9")):
+        length, width, thickness = map(Decimal, size)
+        for species in (pear, plum):
+            make_blank(species=species, length=length, width=width, thickness=thickness)
+    for done in (1, 2, 3, 4):
+        freed(done, species=pear)
+    blanks, needed = list(Blank.objects.free().prefetch_related("log")), needs(waiting_builds(), shop)
+    held = Held(blanks, needed)
+    assert held.fits.shape == (5, 14) and held.fits.any() and not held.fits.all()
+    for column, blank in enumerate(blanks):
+        alone = {one.spec: one for one in fits(blank, needed)}
+        for row, need in enumerate(needed):
+            one = alone[need.spec]
+            flags = (held.right_wood[row, column], held.has_size[row, column], held.fits[row, column])
+            assert flags == (one.right_wood, one.has_size, one.fits)
+            assert held.fit(row, column) == one
+
+
+def test_none_held_against_none(maker: User, shop: Shop) -> None:
+    assert Held([], []).fits.shape == (0, 0)
+    make_build()
+    assert Held([], needs(waiting_builds(), shop)).fits.shape == (1, 0)
+    assert Held([make_blank()], []).fits.shape == (0, 1)
