@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
-from dataclasses import is_dataclass
+from dataclasses import fields, is_dataclass
+from functools import cache
 from typing import Any, Final
 
 from geometry.errors import GeometryError, Problem
 from geometry.reader import Repeated, read_request
-from geometry.result import Result
+from geometry.result import INSIDE, Result
 from geometry.workout import work_out_each
 
 MOST_REQUESTS: Final = 100_000
@@ -124,10 +125,16 @@ def _integer(figures: str) -> int | float:
 
 def _plain(value: Any) -> Any:
     if is_dataclass(value):
-        return {_RENAMED.get(name, name): _plain(getattr(value, name)) for name in value.__dataclass_fields__}
+        return {said: _plain(getattr(value, name)) for name, said in _names_of(type(value))}
     if isinstance(value, tuple):
         return [_plain(one) for one in value]
     return value
+
+
+@cache
+def _names_of(kind: type) -> tuple[tuple[str, str], ...]:
+    """List the fields of an answer that the contract has, each with its name there."""
+    return tuple((f.name, _RENAMED.get(f.name, f.name)) for f in fields(kind) if not f.metadata.get(INSIDE))
 
 
 _RENAMED: Final = {"number": "pass", "passed": "pass"}  # a word that Python keeps for itself

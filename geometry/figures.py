@@ -20,13 +20,17 @@ class Figures:
     Attributes
     ----------
     stack, ledger, lines, layout, slots : Stack, Ledger, FretLines, Layout, Slots
-        The boards, and their parts as those modules leave them.
+        The boards, and their parts as those modules leave them; the ledger has what was read by now in it.
+    planned : Ledger
+        The ledger as planned, whatever was read.
     width, radius, sagitta : ndarray, shape (boards, frets + 1)
         On the centreline at each fret, mm; the radius of a flat board is infinite.
     edge : ndarray, shape (boards, frets + 1)
         Thickness of the finished edge at the thinner end of each fret, mm.
     edge_head, edge_heel : ndarray, shape (boards,)
         The same at the two ends of the board.
+    bite : ndarray, shape (boards,)
+        How much the cutter takes off the middle where that is thickest, mm: the skim, on a board as planned.
     corner_head, corner_heel : ndarray, shape (boards,)
         Thickness at the corners of the radiused, still square blank, mm.
     fan : Fan or None
@@ -37,6 +41,7 @@ class Figures:
 
     stack: Stack
     ledger: Ledger
+    planned: Ledger
     lines: FretLines
     layout: Layout
     slots: Slots
@@ -46,6 +51,7 @@ class Figures:
     edge: np.ndarray
     edge_head: np.ndarray
     edge_heel: np.ndarray
+    bite: np.ndarray
     corner_head: np.ndarray
     corner_heel: np.ndarray
     fan: Fan | None

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, field
+from typing import Final, Literal
 
+from geometry.measured import Rests
 from geometry.request import BlankSize
 
 Point = tuple[float, float]
+INSIDE: Final = "inside"  # marks a field that is not part of the JSON contract
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +150,10 @@ class Warning:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """One board, worked out."""
+    """One board, worked out.
+
+    ``rests`` says which of its figures rest on what was read of the board by now; None where nothing was read.
+    """
 
     board: BoardFigures
     thickness: ThicknessLedger
@@ -161,3 +166,4 @@ class Result:
     formers_to_make: tuple[FormerToMake, ...] | None
     climate: ClimateFigures | None
     warnings: tuple[Warning, ...]
+    rests: Rests | None = field(default=None, metadata={INSIDE: True})

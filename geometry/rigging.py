@@ -69,7 +69,7 @@ def work_of(figures: Figures, rows: np.ndarray) -> Work:
         nut_radius=stack.nut_radius[rows],
         heel_radius=stack.heel_radius[rows],
         thickness=figures.ledger.after_radiusing[rows],
-        before=figures.ledger.before_radiusing[rows],
+        before=(figures.ledger.after_radiusing + figures.bite)[rows],
         half_angle=figures.fan.half_angle[fan],
         blank_width=layout.blank_width[rows],
     )

@@ -11,6 +11,7 @@ import numpy as np
 from geometry import result as answer
 from geometry.cautions import cautions
 from geometry.figures import Figures
+from geometry.measured import AsMeasured, Rests, rests_on
 from geometry.moisture import in_the_air
 from geometry.passes import depth_levels
 from geometry.request import Former, Request
@@ -19,14 +20,18 @@ from geometry.units import LengthStyle
 
 
 def results(
-    requests: Sequence[Request], figures: Figures, rigs: dict[int, Rig], style: LengthStyle
+    requests: Sequence[Request],
+    figures: Figures,
+    rigs: dict[int, Rig],
+    style: LengthStyle,
+    measured: Sequence[AsMeasured | None],
 ) -> Iterator[answer.Result]:
     """Take a worked-out stack apart, board by board, and add what there is to warn of."""
     boards = _boards(figures)
     ledgers = _rows(answer.ThicknessLedger, figures.ledger)
     slots, layout = figures.slots, figures.layout
     slot_rows = _zipped(slots.setting, slots.deepest, slots.web_least, slots.void)
-    needed = _zipped(layout.needed_length, layout.needed_width, figures.ledger.intake_min)
+    needed = _zipped(layout.needed_length, layout.needed_width, figures.planned.intake_min)
     corners = _zipped(figures.corner_head, figures.corner_heel)
     edges = _zipped(figures.edge_head, figures.edge_heel)
     fans = _fans(figures, rigs)
@@ -45,8 +50,21 @@ def results(
             formers_to_make=on_jig and on_jig.formers_to_make,
             climate=request.climate and in_the_air(request.climate, request.board.heel_width),
             warnings=(),
+            rests=_rests(row, request, figures, measured[row]),
         )
         yield replace(found, warnings=tuple(cautions(request, found, next(edges), style)))
+
+
+def _rests(row: int, request: Request, figures: Figures, measured: AsMeasured | None) -> Rests | None:
+    """Tell which figures of a board rest on what was read of it; None where nothing was."""
+    if measured is None or measured.nothing:
+        return None
+    planned, now = (
+        (float(ledger.after_radiusing[row]), float(ledger.finished[row]))
+        for ledger in (figures.planned, figures.ledger)
+    )
+    flat_slots = request.slotting == "before radiusing"
+    return rests_on(measured, flat_slots, planned, now, float(figures.slots.seat[row]))
 
 
 def _zipped(*columns: np.ndarray) -> Iterator[tuple]:
@@ -94,13 +112,13 @@ def _fans(figures: Figures, rigs: dict[int, Rig]) -> dict[int, answer.PassFigure
     fan, rows = figures.fan, figures.fan_rows
     if fan is None:
         return {}
-    skim = figures.stack.skim[rows]
+    bite = figures.bite[rows]
     numbers = fan.numbers()
     angles = numbers * fan.step[:, None]
     table = np.stack(
-        (numbers, np.degrees(angles), fan.depths(numbers, skim), angles, numbers * fan.stride[:, None]), -1
+        (numbers, np.degrees(angles), fan.depths(numbers, bite), angles, numbers * fan.stride[:, None]), -1
     )
-    levels = depth_levels(fan.deepest(skim), figures.stack.cutter_max_depth[rows])
+    levels = depth_levels(fan.deepest(bite), figures.stack.cutter_max_depth[rows])
     heads = _zipped(fan.count, np.degrees(fan.step), np.degrees(fan.half_angle), fan.scallop, levels, fan.stride > 0)
     found = {}
     for row, (count, step, half_angle, scallop, level, flat), passes in zip(
