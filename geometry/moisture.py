@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -63,6 +64,26 @@ def movement(size: ArrayLike, coefficient: ArrayLike, from_mc: ArrayLike, to_mc:
     return np.asarray(size, float) * np.asarray(coefficient, float) * change
 
 
+def movement_by_shrinkage(size: ArrayLike, shrinkage: ArrayLike, from_mc: ArrayLike, to_mc: ArrayLike) -> np.ndarray:
+    """Change of a size across the grain where the coefficients do not reach: ``D (M2 - M1) / (3000/S - 30 + M1)``.
+
+    Parameters
+    ----------
+    size : array_like
+        The size at ``from_mc``.
+    shrinkage : array_like
+        Total shrinkage from green to ovendry, percent, radial or tangential; more than 0.
+    from_mc, to_mc : array_like
+        Moisture content, percent; neither above 30 %.
+
+    Notes
+    -----
+    Wood Handbook, chapter 13, equation 13-3.
+    """
+    start = np.asarray(from_mc, float)
+    return np.asarray(size, float) * (np.asarray(to_mc, float) - start) / (3000 / np.asarray(shrinkage) - 30 + start)
+
+
 def coefficient_of(shrinkage: ArrayLike) -> np.ndarray:
     """Movement coefficient that goes with a total shrinkage from green to ovendry, in percent: ``S/(3000 - 20 S)``.
 
@@ -79,8 +100,12 @@ def across(climate: Climate) -> float:
 
     Between the two it is their mean, for which the handbook has no formula.
     """
-    radial, tangential = climate.c_radial, climate.c_tangential
-    return {"quarter": radial, "flat": tangential, "rift": (radial + tangential) / 2}[climate.grain]
+    return coefficient_across(climate.c_radial, climate.c_tangential, climate.grain)
+
+
+def coefficient_across(radial: float, tangential: float, grain: str) -> float:
+    """Coefficient across the width of a board sawn ``quarter``, ``rift`` or ``flat``; a rift one lies halfway."""
+    return {"quarter": radial, "flat": tangential, "rift": (radial + tangential) / 2}[grain]
 
 
 def has_settled(
@@ -113,6 +138,35 @@ def in_seasons(climate: Climate) -> tuple[float, float]:
     """Equilibrium moisture content in the driest and in the dampest season, percent."""
     low, high = equilibrium(climate.temperature_c, [climate.season_low, climate.season_high]).tolist()
     return low, high
+
+
+@dataclass(frozen=True, slots=True)
+class FretEnds:
+    """What the seasons do to a board's width at one place. Lengths are mm.
+
+    ``season_change`` is between the driest and the dampest season. ``stand_out`` is how far each fret end that was
+    flush in the shop's air comes out of the edge in the driest; negative, if the shop is drier still.
+    """
+
+    width: float
+    season_change: float
+    stand_out: float
+
+
+def fret_ends(width: float, coefficient: float, shop_mc: float, low_mc: float, high_mc: float) -> FretEnds:
+    """Work out what the seasons do to a board of some width: wood shrinks away from under the frets, at both edges.
+
+    Parameters
+    ----------
+    width : float
+        Of the board in the shop's air, mm.
+    coefficient : float
+        Across its width, as `coefficient_across` gives it.
+    shop_mc, low_mc, high_mc : float
+        Moisture that the wood comes to in the shop's air, in the driest season and in the dampest, percent.
+    """
+    change = movement(width, coefficient, [low_mc, shop_mc], [high_mc, low_mc])
+    return FretEnds(width, float(change[0]), float(-change[1] / 2))
 
 
 def in_the_air(climate: Climate, width: float) -> ClimateFigures:
