@@ -8,6 +8,8 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.views.decorators.csrf import requires_csrf_token
 
+from shop.outbox import OUTCOME
+
 
 @requires_csrf_token
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -26,7 +28,9 @@ def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
 @requires_csrf_token
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     """403 for a form without its token, or with an old one."""
-    return render(request, "errors/403_csrf.html", status=403)
+    page = render(request, "errors/403_csrf.html", status=403)
+    page.headers[OUTCOME] = "out-of-date"  # an outbox asks for a new token and sends it again
+    return page
 
 
 @requires_csrf_token

@@ -140,7 +140,9 @@ def jig_test(request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, jig, board, readings)
     seen, moves = seen_version(request), go == "move"
     said = "The test is kept" + (", and the rail plane is moved." if moves else "; the jig stays as it is.")
-    return carry_out(request, lambda hand: _keep(jig, readings, hand, seen, moves=moves), said=said)
+    return carry_out(
+        request, lambda hand: _keep(jig, readings, hand, seen, moves=moves), said=said, form=[board, readings]
+    )
 
 
 def _as_typed(jig: Jig, request: HttpRequest) -> QueryDict:

@@ -14,6 +14,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from shop.ink import ink_of
 from shop.models import Shop
+from shop.outbox import mark_of
 from shop.unsent import keep
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
@@ -61,8 +62,10 @@ def shop_at_hand(get_response: GetResponse) -> GetResponse:
 
 
 def shop_in_templates(request: HttpRequest) -> dict[str, object]:
-    """Give every page the shop's settings, and the ink that this device was given."""
-    return {"shop": request.shop, "ink": ink_of(request)}
+    """Give every page the shop's settings, the ink that this device was given, and whose presses it makes."""
+    user = getattr(request, "user", None)
+    who = mark_of(user) if user is not None and user.is_authenticated else ""
+    return {"shop": request.shop, "ink": ink_of(request), "who": who}
 
 
 def sign_in_again(get_response: GetResponse) -> GetResponse:

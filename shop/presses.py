@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import uuid
 from collections.abc import Callable
 
 from django.contrib import messages
 from django.core.exceptions import BadRequest
 from django.db import IntegrityError, models, transaction
-from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.utils import timezone
-from django.utils.choices import flatten_choices
 
-from shop.models import Changed, Hand, Refused, Tap, TapElsewhere, once
-from shop.unsent import CARRIED, forget, in_words
+from shop.models import Changed, Hand, Refused, Tap, TapElsewhere, TapWithOther, once
+from shop.outbox import OUTCOME, pressed_at, sent_later
+from shop.refusals import Forms, refused
+from shop.unsent import forget
 
 
 def new_tap() -> str:
@@ -34,7 +36,7 @@ def seen_version(request: HttpRequest) -> int:
 def claim(thing: models.Model, seen: int, *, known_as: str = "") -> None:
     """Take the next version of a thing, if it still is as the person saw it."""
     if not type(thing).objects.filter(pk=thing.pk, version=seen).update(version=seen + 1):
-        raise Changed(f"Somebody has changed {known_as or thing} since you saw it. Open it again and look first.")
+        raise Changed(f"Somebody has changed {known_as or thing} since you saw it.", thing)
     thing.version = seen + 1
 
 
@@ -47,48 +49,60 @@ def save_single(thing: models.Model, taken: str, columns: list[str] | None = Non
         raise Refused(taken) from None
 
 
-def carry_out(
-    request: HttpRequest, do: Callable[[Hand], str], *, said: str = "", form: BaseForm | None = None
-) -> HttpResponse:
+def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = "", form: Forms = None) -> HttpResponse:
     """Do what a form asks, once, and go on to where `do` says.
 
-    A refusal answers 409 with the reason and with what was typed, under the labels of `form`.
+    A refusal answers 409 with the reason, with what is there now, and with what was typed under the labels of `form`
+    (several, where a page has several). A form with `look` in it only asks what stands in its way.
     """
     try:
         request_id = uuid.UUID(request.POST.get("tap", ""))
     except ValueError:
         raise BadRequest("This form does not say what it was made for. Open the page again.") from None
     now = timezone.now()
-    hand = Hand(request.user, now, request.headers.get("User-Agent", "")[:200], request_id)
-    tap = Tap(id=request_id, by=request.user, path=request.path[:300], at=now)
+    device = request.headers.get("User-Agent", "")[:200]
+    hand = Hand(request.user, now, device, request_id, pressed_at(request, now))
+    if getattr(request, "rehearsal", False):
+        refusal = _would_be_refused(do, hand)
+        return HttpResponse(str(refusal), status=409) if refusal else HttpResponse(status=204)
+    if "look" in request.POST:
+        return _look(request, do, hand, form)
+    tap = Tap(id=request_id, by=request.user, path=request.path[:300], body=_digest(request), at=now)
     try:
-        answer, _fresh = once(tap, lambda: do(hand))
+        answer, fresh = once(tap, lambda: do(hand))
     except TapElsewhere:
         raise BadRequest("This form was sent from somewhere else before. Open the page again.") from None
     except Refused as refusal:
-        return refused(request, str(refusal), form)
+        return refused(request, refusal, form, new_tap())
     forget(request, request.POST["tap"])
-    if said:
+    if said and not sent_later(request):
         messages.success(request, said)
-    return redirect(answer)
+    response = redirect(answer)
+    response.headers[OUTCOME] = "done" if fresh else "done-before"
+    return response
 
 
-def refused(request: HttpRequest, reason: str, form: BaseForm | None = None) -> HttpResponse:
-    """Say why it was not done; nothing of what was typed is lost."""
-    return render(request, "errors/409.html", {"reason": reason, "typed": _typed(request, form)}, status=409)
+def _look(request: HttpRequest, do: Callable[[Hand], str], hand: Hand, form: Forms) -> HttpResponse:
+    """Say what stands in the way of a press that waits in an outbox, and change nothing."""
+    if Tap.objects.filter(pk=hand.request_id).exists():
+        refusal = TapWithOther("This was kept when it was sent before. Nothing is left to do.")
+    else:
+        refusal = _would_be_refused(do, hand) or Refused("Nothing stands in its way by now.")
+    return refused(request, refusal, form, new_tap(), only_looked=True)
 
 
-def _typed(request: HttpRequest, form: BaseForm | None) -> list[tuple[str, str]]:
-    """Give what was typed and chosen as the page showed it: labels, and the words of a choice."""
-    boxes = {box.html_name: box for box in form} if form is not None else {}
-    typed = []
-    for name, value in request.POST.items():
-        if name in CARRIED or name.startswith("initial-") or not value:
-            continue
-        box = boxes.get(name)
-        if box is None:
-            typed.append((in_words(name), value))
-        else:
-            choices = {str(key): words for key, words in flatten_choices(getattr(box.field, "choices", ()))}
-            typed.append((box.label, choices.get(value, value)))
-    return typed
+def _would_be_refused(do: Callable[[Hand], str], hand: Hand) -> Refused | None:
+    """Try something and keep nothing of it."""
+    try:
+        with transaction.atomic():
+            do(hand)
+            transaction.set_rollback(True)
+    except Refused as refusal:
+        return refusal
+    return None
+
+
+def _digest(request: HttpRequest) -> str:
+    """Know again what was sent: all fields but the token, which is another one each time."""
+    sent = sorted((name, values) for name, values in request.POST.lists() if name != "csrfmiddlewaretoken")
+    return hashlib.sha256(json.dumps(sent).encode()).hexdigest()

@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import builds, formers, ink, jigs, jigtests, kit, newjig, people, tools, unsent
+from shop import builds, formers, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent
 from shop.models import Former, SandingBlock
 
 pages = [
@@ -15,6 +15,7 @@ pages = [
     path("builds/<slug:number>/change/", builds.edit_build, name="edit-build"),
     path("builds/<slug:number>/close/", builds.close_build, name="close-build"),
     path("ink/", ink.choose_ink, name="ink"),
+    path("outbox/", outbox.who, name="outbox"),
     path("kit/", kit.kit, name="kit"),
     path("kit/shop/", kit.shop_settings, name="settings"),
     path("kit/patterns/new/", kit.pattern, name="new-pattern"),

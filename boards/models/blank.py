@@ -15,10 +15,13 @@ from django.db.models import Q
 from boards.models.clashes import why_not
 from boards.models.log import LogEntry, as_kept
 from boards.models.made import AsMade, as_made, made_by
+from boards.models.measured import as_measured
 from boards.models.queries import BlankQuerySet
 from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
 from geometry.errors import GeometryError
+from geometry.measured import AsMeasured
 from geometry.request import BlankSize, Request
+from geometry.workout import work_out
 from shop.fields import LengthField
 from shop.models import Build, Changed, Hand, Pattern, RadiusBy, Refused, Shop, Species, User
 from shop.stages import STAGES
@@ -149,6 +152,10 @@ class Blank(models.Model):
         """What it is by now, from its log as it was fetched."""
         return as_made(self.log.all(), self.thickness)
 
+    def as_measured(self, log: Iterable[LogEntry]) -> AsMeasured | None:
+        """Put together from its log what was read of it so far: the next cut counts from it."""
+        return as_measured(log, self.done, self.thickness)
+
     # What happens to it
 
     @_if_unchanged
@@ -198,7 +205,8 @@ class Blank(models.Model):
         waits = STAGES[self.next_stage].label.lower() if self.next_stage else "nothing"
         self._must(stage == self.next_stage, f"waits for {waits}, not for {STAGES[stage].label.lower()}")
         try:
-            made = made_by(stage, self.spec.as_request(), self.spec.figures())
+            asked = self.spec.as_request()
+            made = made_by(stage, asked, work_out(asked, measured=self.as_measured(self.log.all())))
         except GeometryError as error:
             raise Refused(f"{self.number} cannot be worked out: {error.words}", self) from error
         read = {"readings": as_kept(readings), "aims": as_kept(aims or {})}
@@ -287,7 +295,8 @@ class Blank(models.Model):
             blank=self,
             number=seen + 1,
             at=hand.at,
-            pressed_at=hand.pressed_at,
+            # No earlier than what the person saw.
+            pressed_at=hand.pressed_at and max(hand.pressed_at, self.changed_at),
             by=hand.by,
             kind=kind,
             device=hand.device[:200],

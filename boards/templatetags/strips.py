@@ -41,6 +41,18 @@ def strip_of_blank(context: dict[str, Any], blank: Blank, size: str = "row") -> 
     return strip(worked(blank, context["shop"]) if blank.done else Worked(blank), size)
 
 
+@register.simple_tag(takes_context=True)
+def figures_of(context: dict[str, Any], blank: Blank) -> Worked:
+    """Work out a blank that a page shows beside the one it is about."""
+    return worked(blank, context["shop"])
+
+
+@register.simple_tag
+def entries_since(blank: Blank, seen: int) -> list[LogEntry]:
+    """List what happened to a blank after a version that somebody saw, the twenty latest."""
+    return list(blank.log.with_words().filter(number__gt=seen).order_by("-number")[:20])[::-1]
+
+
 @register.simple_tag
 def strip_words(figures: Worked) -> str:
     """Say what the strip shows, and what the blank waits for."""

@@ -95,7 +95,7 @@ def once(tap: Tap, act: Callable[[], str]) -> tuple[str, bool]:
             raise TapElsewhere from None
         if earlier.body and earlier.body != tap.body:
             raise TapWithOther(
-                "This form was sent before and is kept as it was then. What is typed in it now is something else, and is "
-                "not kept: look at what is there, and change that."
+                "This form was sent before and is kept as it was then. What is typed in it now is something else and "
+                "is not kept: look at what is there, and change that."
             ) from None
         return earlier.answer, False
