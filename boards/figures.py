@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from boards.models import Blank
+from boards.models import Blank, LogEntry
+from boards.models.measured import measured_before
 from geometry.blocks import choose_block
 from geometry.errors import GeometryError
 from geometry.request import Request
 from geometry.result import Result
+from geometry.units import LengthStyle
 from geometry.workout import work_out_each
 from shop.models import RadiusBy, SandingBlock, Shop
 
@@ -27,7 +29,8 @@ class BlockChoice:
 class Worked:
     """A blank with what was asked about it and what geometry answered; without figures, why there are none.
 
-    ``jig_trouble`` says why the jig in use cannot cut it, where all the rest is worked out.
+    ``jig_trouble`` says why the jig in use cannot cut it, where all the rest is worked out. The figures rest on what
+    was read of the blank so far; ``result.rests`` says which, and `rests_on` in words.
     """
 
     blank: Blank
@@ -36,33 +39,65 @@ class Worked:
     trouble: str = ""
     jig_trouble: str = ""
     block: BlockChoice | None = None
+    style: LengthStyle = LengthStyle.MM
+    log: Sequence[LogEntry] = ()
+
+    def rests_on(self, figure: str) -> str:
+        """Say which readings a figure rests on, by its name in `geometry.measured.Rests`; nothing where planned."""
+        rests = self.result.rests if self.result else None
+        return rests.words(figure, self.style) if rests else ""
+
+    def at(self, stage: str) -> Result | None:
+        """Give the figures as they were when the blank came to a stage that is done: later readings are not in them."""
+        if self.result is None or self.result.rests is None or stage not in self.blank.done:
+            return self.result
+        read = measured_before(self.log, self.blank.done, stage, self.blank.thickness)
+        (then,) = work_out_each([self.request], self.style, measured=[read])
+        return self.result if isinstance(then, GeometryError) else then
 
 
-def worked(blank: Blank, shop: Shop) -> Worked:
+def worked(blank: Blank, shop: Shop, *, as_planned: bool = False) -> Worked:
     """Work out one blank."""
-    return worked_many([blank], shop)[0]
+    return worked_many([blank], shop, as_planned=as_planned)[0]
 
 
-def worked_many(blanks: Iterable[Blank], shop: Shop) -> list[Worked]:
-    """Work out blanks in their order, in one call to geometry."""
+def worked_many(blanks: Iterable[Blank], shop: Shop, *, as_planned: bool = False) -> list[Worked]:
+    """Work out blanks in their order, in one call to geometry.
+
+    What was read of them so far stands in the place of what was planned, unless they are wanted ``as_planned``: that
+    needs no log.
+    """
     blanks = list(blanks)
     asked = {place: blank.as_request(shop) for place, blank in enumerate(blanks) if blank.spec}
-    answers = dict(zip(asked, work_out_each(list(asked.values()), shop.style, shop.standing), strict=True))
+    logs = {} if as_planned else _logs_of(blanks[place] for place in asked)
+    read = {place: blanks[place].as_measured(logs.get(blanks[place].pk, ())) for place in asked}
+    found = work_out_each(list(asked.values()), shop.style, shop.standing, list(read.values()))
+    answers = dict(zip(asked, found, strict=True))
     jig_trouble = {}
     for place in [place for place, answer in answers.items() if _is_of_the_jig(answer)]:
         # What this jig cannot cut can still be thicknessed, slotted and glued: the rest of the figures stands.
         jig_trouble[place] = answers[place].words
         asked[place] = replace(asked[place], jig=None, formers=())
-        answers[place] = work_out_each([asked[place]], shop.style)[0]
+        answers[place] = work_out_each([asked[place]], shop.style, measured=[read[place]])[0]
     boards = []
     for place, blank in enumerate(blanks):
         request, answer = asked.get(place), answers.get(place)
         if isinstance(answer, GeometryError):
-            boards.append(Worked(blank, request, trouble=answer.words))
+            boards.append(Worked(blank, request, trouble=answer.words, style=shop.style))
         else:
             block = _block_for(blank, request, shop) if request else None
-            boards.append(Worked(blank, request, answer, jig_trouble=jig_trouble.get(place, ""), block=block))
+            trouble = jig_trouble.get(place, "")
+            log = tuple(logs.get(blank.pk, ()))
+            boards.append(Worked(blank, request, answer, "", trouble, block, shop.style, log))
     return boards
+
+
+def _logs_of(blanks: Iterable[Blank]) -> dict[int, list[LogEntry]]:
+    """Fetch the logs of blanks in one query; they are kept with no blank, whose log may grow."""
+    logs: dict[int, list[LogEntry]] = {}
+    for entry in LogEntry.objects.filter(blank__in=list(blanks)).order_by("blank", "number"):
+        logs.setdefault(entry.blank_id, []).append(entry)
+    return logs
 
 
 def _is_of_the_jig(answer: Result | GeometryError) -> bool:

@@ -14,7 +14,7 @@ from geometry.cautions import CLOSE
 from geometry.errors import GeometryError
 from geometry.request import Request
 from geometry.result import Result, Size
-from geometry.workout import work_out_each
+from geometry.workout import work_out, work_out_each
 from shop.models import Build, Pattern, Shop
 
 MOST_WAITING = 200  # builds that the rack is held against at once, the earliest due ones
@@ -147,5 +147,7 @@ class Held:
 def to_spare(blank: Blank, request: Request, result: Result, shop: Shop) -> Size:
     """Tell how much larger a blank is by now than its own spec needs it; negative is too small."""
     assert blank.spec is not None
+    if result.rests:  # what it needs is what was planned, whatever was read of it since
+        result = work_out(request, shop.style)
     wanted = Wanted(blank.spec.short_name, blank.stages, request, result, shop)
     return spare(blank.size, blank.as_made, wanted)

@@ -65,16 +65,16 @@ def steps_of(board: Worked, shop: Shop) -> list[Step]:
     for place, key in enumerate(blank.stages):
         then = copy.copy(blank)
         then.done = blank.stages[:place]
-        entry = finished.get(key)
+        entry, result = finished.get(key), board.at(key)
         read = entry.readings if entry else {}
         steps.append(
             Step(
                 place + 1,
                 STAGES[key],
-                setup_of(key, Worked(then, board.request, board.result), shop.style),
+                setup_of(key, Worked(then, board.request, result), shop.style),
                 [
                     Reading(target, Decimal(read[target.key]) if target.key in read else None)
-                    for target in targets(key, then, board.request, board.result, shop)
+                    for target in targets(key, then, board.request, result, shop)
                 ],
                 tuple(caution for caution in STAGES[key].cautions if caution not in shared),
                 entry,

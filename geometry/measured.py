@@ -61,27 +61,31 @@ class AsMeasured:
 
     def words(self, names: Sequence[str], style: LengthStyle = LengthStyle.MM) -> str:
         """Say what a figure rests on, as ``From the thickness read: 6.93 mm at the head, 6.9 mm at the heel.``."""
-        said = []
-        for kind, parts in _SAID.items():
-            there = [name for name in parts if name in names and getattr(self, name) is not None]
-            values = [say(getattr(self, name), style) for name in there]
-            if len(there) == 2 and values[0] != values[1]:
-                values = [f"{value} {parts[name]}" for value, name in zip(values, there, strict=True)]
-            else:
-                values = values[:1]
-            if values:
-                known = "read" if any(map(self.was_read, there)) else "by the log"
-                said.append(f"the {kind} {known}: {', '.join(values)}")
-        return f"From {'; from '.join(said)}." if said else ""
+        there = [name for name in FIGURES if name in names and getattr(self, name) is not None]
+        said = [self._said(name, style) for name in there if name not in ("head", "heel")]
+        ends = [name for name in there if name in ("head", "heel")]
+        if ends:
+            values = [say(getattr(self, name), style) for name in ends]
+            if len(set(values)) > 1:
+                values = [f"{value} at the {name}" for value, name in zip(values, ends, strict=True)]
+            said.insert(0, f"the thickness {self._how(*ends)}: {', '.join(dict.fromkeys(values))}")
+        return f"From {', and '.join(said)}." if said else ""
+
+    def _said(self, name: str, style: LengthStyle) -> str:
+        value = say(getattr(self, name), style)
+        match name:
+            case "at_most":
+                return f"what its middle measures by now: {value}"
+            case "floor":
+                return "the slots that are in it already"
+            case _:
+                what = {"slot_depth": "slot depth", "centre": "thickness on the centreline"}[name]
+                return f"the {what} {self._how(name)}: {value}"
+
+    def _how(self, *names: str) -> str:
+        return "read" if any(map(self.was_read, names)) else "by the log"
 
 
-_SAID = {
-    "thickness": {"head": "at the head", "heel": "at the heel"},
-    "thickness of its middle": {"at_most": ""},
-    "thickness on the centreline": {"centre": ""},
-    "slot depth": {"slot_depth": ""},
-    "slots that are in it": {"floor": ""},
-}
 FIGURES = tuple(f.name for f in fields(AsMeasured) if f.name != "reckoned")
 NOTHING = AsMeasured()
 

@@ -38,7 +38,7 @@ def strip(figures: Worked, size: str = "row") -> SafeString:
 @register.simple_tag(takes_context=True)
 def strip_of_blank(context: dict[str, Any], blank: Blank, size: str = "row") -> SafeString:
     """Draw a blank. Before its first cut it is a plain piece of wood, whatever it is to become."""
-    return strip(worked(blank, context["shop"]) if blank.done else Worked(blank), size)
+    return strip(worked(blank, context["shop"], as_planned=True) if blank.done else Worked(blank), size)
 
 
 @register.simple_tag(takes_context=True)
