@@ -6,6 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from django.utils import timezone
+
+from boards.drying import InTheAir
 from boards.models import Blank, LogEntry
 from boards.models.measured import measured_before
 from geometry.blocks import choose_block
@@ -68,7 +71,8 @@ def worked_many(blanks: Iterable[Blank], shop: Shop, *, as_planned: bool = False
     needs no log.
     """
     blanks = list(blanks)
-    asked = {place: blank.as_request(shop) for place, blank in enumerate(blanks) if blank.spec}
+    air = InTheAir.of([blank for blank in blanks if blank.spec], shop, today=timezone.localdate())
+    asked = {place: air.ask(blank, blank.as_request(shop)) for place, blank in enumerate(blanks) if blank.spec}
     logs = {} if as_planned else _logs_of(blanks[place] for place in asked)
     read = {place: blanks[place].as_measured(logs.get(blanks[place].pk, ())) for place in asked}
     found = work_out_each(list(asked.values()), shop.style, shop.standing, list(read.values()))
@@ -85,6 +89,7 @@ def worked_many(blanks: Iterable[Blank], shop: Shop, *, as_planned: bool = False
         if isinstance(answer, GeometryError):
             boards.append(Worked(blank, request, trouble=answer.words, style=shop.style))
         else:
+            answer = air.answer(blank, answer) if answer else None
             block = _block_for(blank, request, shop) if request else None
             trouble = jig_trouble.get(place, "")
             log = tuple(logs.get(blank.pk, ()))
