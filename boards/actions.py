@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from django.http import Http404, HttpRequest
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from boards.models import Blank
 from shop.stages import STAGES, Stage
@@ -27,3 +29,11 @@ def get_stage(key: str) -> Stage:
 def word_asked(request: HttpRequest, name: str, longest: int) -> str:
     """Read a word behind the question mark, without the NUL that PostgreSQL takes in no text."""
     return request.GET.get(name, "").replace("\x00", "").strip()[:longest]
+
+
+def back_to(request: HttpRequest, blank: Blank) -> str:
+    """Go on where the form says, if that is a page of ours."""
+    wanted = request.POST.get("then", "")
+    if url_has_allowed_host_and_scheme(wanted, allowed_hosts=None) and wanted.startswith("/"):
+        return wanted[:300]
+    return reverse("boards:blank", args=[blank.number])

@@ -8,12 +8,10 @@ from django import forms
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
-from boards.actions import get_blank, word_asked
+from boards.actions import back_to, get_blank, word_asked
 from boards.figures import Worked, worked
 from boards.fits import fits_for_blank, to_spare
 from boards.intake import USUAL_MM
@@ -126,14 +124,6 @@ def _page(request: HttpRequest, blank: Blank, status: int = 200, **bound: forms.
     return render(request, "boards/blank.html", context, status=status)
 
 
-def _back_to(request: HttpRequest, blank: Blank) -> str:
-    """Go on where the form says, if that is a page of ours."""
-    wanted = request.POST.get("then", "")
-    if url_has_allowed_host_and_scheme(wanted, allowed_hosts=None) and wanted.startswith("/"):
-        return wanted[:300]
-    return reverse("boards:blank", args=[blank.number])
-
-
 @require_POST
 def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
     """Finish a stage with its readings."""
@@ -147,7 +137,7 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
     if stage == blank.next_stage and seen == blank.version and not form.is_valid():
         return _page(request, blank, status=422, finish_form=form)
     form.is_valid()
-    then = _back_to(request, blank)
+    then = back_to(request, blank)
 
     def do(hand):
         if figures.trouble and seen == blank.version:
@@ -178,7 +168,7 @@ def undo(request: HttpRequest, number: str, entry: int) -> HttpResponse:
         cut = (last.kind, last.stage) == (Kind.FINISHED, "radiusing")
         if cut and request.shop.cutter and request.shop.cutter.holds_minutes_of(last.at):
             _wear_cutter(worked(blank, request.shop), request.shop, -1)
-        return _back_to(request, blank)
+        return back_to(request, blank)
 
     return carry_out(request, do, said=f"{number}: taken back.")
 
@@ -193,7 +183,7 @@ def put(request: HttpRequest, number: str) -> HttpResponse:
 
     def do(hand):
         blank.put_to(hand, seen, form.cleaned_data["spec"])
-        return _back_to(request, blank)
+        return back_to(request, blank)
 
     return carry_out(request, do, said=f"{number} is put to {form.cleaned_data['spec']}.", form=form)
 
@@ -205,7 +195,7 @@ def take_off(request: HttpRequest, number: str) -> HttpResponse:
 
     def do(hand):
         blank.take_off(hand, seen)
-        return _back_to(request, blank)
+        return back_to(request, blank)
 
     return carry_out(request, do, said=f"{number} is free again.")
 
@@ -230,7 +220,7 @@ def _with_reason(request: HttpRequest, number: str, what: str, verb: Any, said: 
 
     def do(hand):
         verb(blank)(hand, seen, form.cleaned_data["reason"])
-        return _back_to(request, blank)
+        return back_to(request, blank)
 
     return carry_out(request, do, said=said, form=form)
 
@@ -242,7 +232,7 @@ def release(request: HttpRequest, number: str) -> HttpResponse:
 
     def do(hand):
         blank.release(hand, seen)
-        return _back_to(request, blank)
+        return back_to(request, blank)
 
     return carry_out(request, do, said=f"{number} may be worked on again.")
 
@@ -257,7 +247,7 @@ def rework(request: HttpRequest, number: str) -> HttpResponse:
 
     def do(hand):
         blank.rework(hand, seen, form.cleaned_data["stage"], form.cleaned_data["reason"])
-        return _back_to(request, blank)
+        return back_to(request, blank)
 
     return carry_out(
         request, do, said=f"{number} goes back to {STAGES[form.cleaned_data['stage']].label.lower()}.", form=form
@@ -274,7 +264,7 @@ def measure(request: HttpRequest, number: str) -> HttpResponse:
 
     def do(hand):
         blank.measure(hand, seen, **form.cleaned_data)
-        return _back_to(request, blank)
+        return back_to(request, blank)
 
     return carry_out(request, do, said=f"{number}: the new size is noted.", form=form)
 
