@@ -12,11 +12,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from boards.blanks import ReasonForm
-from boards.figures import Worked, worked_many
+from boards.figures import Worked
 from boards.models import Blank, Condition, Kind, LogEntry
+from boards.ordering import Run
+from boards.plans import day_at
 from boards.readings import ReadingsForm, targets
-from boards.setups import Group, grouped
-from boards.times import run_time
 from shop.models import Build
 from shop.presses import new_tap
 from shop.stages import STAGES, Stage
@@ -73,18 +73,18 @@ def benches(request: HttpRequest) -> HttpResponse:
     return render(request, "boards/benches.html", context)
 
 
-def run_of(stage: str, request: HttpRequest) -> tuple[list[Group], list[Worked]]:
-    """Work out the boards that are ready at a bench: in groups, and those that have no figures."""
-    boards = worked_many(Blank.objects.ready_for(stage).with_spec(), request.shop)
-    groups = grouped(stage, (board for board in boards if board.result), request.shop.style)
-    return groups, [board for board in boards if not board.result]
+def run_of(stage: str, request: HttpRequest) -> tuple[list[Run], list[Worked]]:
+    """List the boards that are ready at a bench: in runs, in the order of the day, and those that have no figures."""
+    day = day_at(stage, request.shop, timezone.localdate())
+    return day.all_runs, day.without
 
 
 @require_GET
 def bench(request: HttpRequest, stage: str) -> HttpResponse:
     """Show a bench: what stands on the machine, the run, the board in hand."""
     this = _stage(stage)
-    groups, without = run_of(stage, request)
+    day_plan = day_at(this.key, request.shop, timezone.localdate())
+    groups, without = day_plan.all_runs, day_plan.without
     boards = [(group, board) for group in groups for board in group.boards]
     wanted = request.GET.get("board", "")
     group, board = next(
@@ -93,6 +93,7 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
     context = {
         "stage": this,
         "day": timezone.localdate(),
+        "day_plan": day_plan,
         "groups": groups,
         "without": without,
         "total": len(boards),
@@ -100,7 +101,7 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
         "board": board,
         "chosen": bool(board and board.blank.number == wanted),
         "gone": "" if board and board.blank.number == wanted else wanted[:24],
-        "time": run_time(groups, request.shop) if stage == "radiusing" else None,
+        "time": day_plan.time,
         "done_today": _done_today(stage),
         "tap": new_tap(),
         "hold_form": ReasonForm(prefix="hold"),
@@ -118,8 +119,9 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
 @require_GET
 def bench_run(request: HttpRequest, stage: str) -> HttpResponse:
     """Show the run alone, as the page fetches it anew from time to time."""
-    groups, without = run_of(_stage(stage).key, request)
-    context = {"stage": _stage(stage), "groups": groups, "without": without, "in_hand": request.GET.get("board", "")}
+    this = _stage(stage)
+    day_plan = day_at(this.key, request.shop, timezone.localdate())
+    context = {"stage": this, "day_plan": day_plan, "in_hand": request.GET.get("board", "")}
     context["day"] = timezone.localdate()
     return render(request, "boards/_run.html", context)
 

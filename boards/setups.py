@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from boards.figures import Worked
+from boards.places import Pieces, length, named, radii, to_make
 from geometry.request import TwoScales
 from geometry.units import LengthStyle, format_length
 from shop.drawings.words import spoken_radius
@@ -29,11 +30,16 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """What stands on the machine, as a key to group by, a line of words, and the things to set."""
+    """What stands on the machine: its pieces by place (`boards.places`), a line of words, and the things to set."""
 
-    key: tuple
+    pieces: Pieces
     words: str
     settings: tuple[Setting, ...]
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """Give what boards that share it have in common."""
+        return tuple(self.pieces.values())
 
 
 @dataclass(slots=True)
@@ -53,13 +59,8 @@ def _due(board: Worked) -> date | None:
     return board.blank.build.due_on if board.blank.build else None
 
 
-def _key(length: float) -> int:
-    # Boards whose figure agrees to 0.01 mm share a setup: no machine of the shop tells them apart.
-    return round(length * 100)
-
-
-def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
-    """Say what has to stand on the machine for a board at a stage."""
+def setup_of(stage: str, board: Worked, style: LengthStyle, *, turned: bool = False) -> Setup:
+    """Say what has to stand on the machine for a board at a stage; `turned`: for one that lies the other way round."""
     request, result = board.request, board.result
     spec, radius = request.board, request.board.radius
     nut, heel = (radius.nut, radius.heel) if radius else (None, None)
@@ -68,26 +69,18 @@ def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
     match stage:
         case "thicknessing":
             to = result.thickness.before_radiusing
-            return Setup((_key(to),), f"To {format_length(to, style)}", (Setting("Leave", to),))
+            words = f"To {format_length(to, style)}"
+            return Setup({"thickness": length(to)}, words, (Setting("Leave", to),))
         case "slotting":
-            depth, scale = result.slots.depth_setting, spec.scale
-            if isinstance(scale, TwoScales):
-                scales = (Setting("Scale, bass", scale.bass), Setting("Scale, treble", scale.treble))
-            else:
-                scales = (Setting("Scale", scale),)
-            words = " and ".join(format_length(setting.length, style) for setting in scales)
-            return Setup(
-                (*(_key(setting.length) for setting in scales), _key(request.wire.kerf), _key(depth)),
-                f"Scale {words}, {format_length(depth, style)} deep",
-                (*scales, Setting("Slot depth", depth), Setting("Slot width", request.wire.kerf)),
-            )
+            return _slotting(board, style)
         case "radiusing":
-            return _radiusing(board, style, curve)
+            return _radiusing(board, style, curve, turned=turned)
         case "tapering":
+            sides = (spec.nut_width, spec.heel_width, result.board.length)
+            nut_words, heel_words, over = (format_length(side, style) for side in sides)
             return Setup(
-                (_key(spec.nut_width), _key(spec.heel_width), _key(result.board.length)),
-                f"{format_length(spec.nut_width, style)} to {format_length(spec.heel_width, style)} over "
-                f"{format_length(result.board.length, style)}",
+                {"template": length(*sides)},
+                f"{nut_words} to {heel_words} over {over}",
                 (
                     Setting("Finished at the nut", spec.nut_width),
                     Setting("Finished at the heel", spec.heel_width),
@@ -95,19 +88,38 @@ def setup_of(stage: str, board: Worked, style: LengthStyle) -> Setup:
                 ),
             )
         case "gluing":
-            return Setup((_key(nut or 0), _key(heel or 0)), f"Cauls {curve}", (Setting("Cauls", words=curve),))
+            return Setup({"cauls": radii(nut, heel)}, f"Cauls {curve}", (Setting("Cauls", words=curve),))
         case _:
             raise ValueError(f"There is no stage {stage!r}.")
 
 
-def _radiusing(board: Worked, style: LengthStyle, curve: str) -> Setup:
+def _slotting(board: Worked, style: LengthStyle) -> Setup:
+    """Say what has to stand at the saw: the scale's template or stop, the blade, its depth."""
+    depth, scale, kerf = board.result.slots.depth_setting, board.request.board.scale, board.request.wire.kerf
+    if isinstance(scale, TwoScales):
+        scales = (Setting("Scale, bass", scale.bass), Setting("Scale, treble", scale.treble))
+    else:
+        scales = (Setting("Scale", scale),)
+    words = " and ".join(format_length(setting.length, style) for setting in scales)
+    return Setup(
+        {
+            "scale": length(*(setting.length for setting in scales)),
+            "blade": length(kerf),
+            "slot_depth": length(depth),
+        },
+        f"Scale {words}, {format_length(depth, style)} deep",
+        (*scales, Setting("Slot depth", depth), Setting("Slot width", kerf)),
+    )
+
+
+def _radiusing(board: Worked, style: LengthStyle, curve: str, *, turned: bool) -> Setup:
     """Say what has to stand on the jig, or which sanding block to take."""
     request, setup, radius = board.request, board.result.setup, board.request.board.radius
     nut, heel = (radius.nut, radius.heel) if radius else (None, None)
     if board.blank.spec.radius_by == RadiusBy.BLOCK:
         name = str(board.block.block) if board.block else "none that spans it"
         return Setup(
-            ("block", name, _key(nut or 0), _key(heel or 0)),
+            {"block": named(name), "curve": radii(nut, heel)},  # from its drawer: no place of the jig
             f"Sanding block {name}, for {curve}",
             (
                 Setting("Sanding block", words=name),
@@ -117,11 +129,17 @@ def _radiusing(board: Worked, style: LengthStyle, curve: str) -> Setup:
         )
     riser = "out" if board.blank.is_on_neck else "in"
     cutter = (Setting("Cutter", request.cutter.diameter),) if request.cutter else ()
+    besides = {
+        "riser": named(riser),
+        "cutter": length(request.cutter.diameter) if request.cutter else "",
+        "depth": length(board.result.thickness.after_radiusing),
+    }
     if setup and setup.fits:
-        head, end = setup.head_former, setup.heel_former
+        ends = (setup.head_former, setup.heel_former)
+        head, end = ends[::-1] if turned else ends
         which = f"formers {head} at both ends" if head == end else f"formers {head} and {end}, head end {head}"
         return Setup(
-            ("jig", head, end, riser),
+            {"head_former": named(head), "heel_former": named(end), **besides},
             f"Fit {which}, riser {riser}",
             (
                 Setting("Former at the head", words=head),
@@ -130,17 +148,19 @@ def _radiusing(board: Worked, style: LengthStyle, curve: str) -> Setup:
                 *cutter,
             ),
         )
+    nut, heel = (heel, nut) if turned else (nut, heel)
     if nut == heel:
-        ends = (Setting("Radius at both ends", words=spoken_radius(nut, style)),)
+        settings = (Setting("Radius at both ends", words=spoken_radius(nut, style)),)
     else:
-        ends = (
+        settings = (
             Setting("Radius at the head", words=spoken_radius(nut, style)),
             Setting("Radius at the heel", words=spoken_radius(heel, style)),
         )
+        curve = f"{spoken_radius(nut, style)} at the head to {spoken_radius(heel, style)} at the heel"
     return Setup(
-        ("radius", _key(nut or 0), _key(heel or 0), riser),
+        {"head_former": to_make(nut), "heel_former": to_make(heel), **besides},
         f"{curve[:1].upper()}{curve[1:]}, riser {riser}",
-        (*ends, Setting("Riser", words=riser), *cutter),
+        (*settings, Setting("Riser", words=riser), *cutter),
     )
 
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from boards.figures import Worked
 from boards.models import Kind, LogEntry
-from boards.setups import Group
+from boards.ordering import Run
 from geometry.passes import cutting_minutes
 from shop.models import Shop
 
@@ -55,29 +55,26 @@ def minutes_between(finished: Sequence[tuple[int, datetime]]) -> list[float]:
     return gaps
 
 
-def run_time(groups: Sequence[Group], shop: Shop) -> RunTime | None:
-    """Reckon a run at the radius jig: the boards, and a change before each group whose setup does not stand already."""
-    groups = [group for group in groups if group.setup.key[0] != "block"]  # a block is taken from its drawer
-    boards = [board for group in groups for board in group.boards if board.result.passes]
-    if not boards:
+def run_time(stage: str, runs: Sequence[Run], shop: Shop) -> RunTime | None:
+    """Reckon runs: the boards, and the changes before them. None where nothing is known of the boards."""
+    learned = minutes_from_log(stage)
+    boards = [board for run in runs for board in run.boards]
+    if stage == "radiusing":
+        boards = [board for board in boards if board.result.passes]  # a block takes as long as it takes
+        each = [minutes_by_feed(board, shop) if learned is None else learned for board in boards]
+    elif stage == "gluing":
+        rounds = sum(-(-len(run.boards) // shop.clamps) for run in runs)
+        each = [rounds * shop.clamp_minutes / len(boards)] * len(boards) if boards else []
+        learned = None
+    else:
+        each = [learned] * len(boards) if learned is not None else []
+    if not each:
         return None
-    learned = minutes_from_log("radiusing")
-    each = [learned if learned is not None else minutes_by_feed(board, shop) for board in boards]
-    changes = sum(_pieces(before, group) for before, group in zip([None, *groups], groups, strict=False))
-    if groups and shop.standing and groups[0].setup.key[1:3] == shop.standing:
-        changes -= _pieces(None, groups[0])
-    minutes = float(changes * shop.changeover_minutes)
-    return RunTime(sum(each) / len(each), minutes, sum(each) + minutes, learned is not None)
+    changes = sum(run.minutes for run in runs)
+    return RunTime(sum(each) / len(each), changes, sum(each) + changes, learned is not None)
 
 
 def minutes_by_feed(board: Worked, shop: Shop) -> float:
     """Reckon how long the cutter is in the wood of a board, by the shop's feed."""
     passes, length = board.result.passes, board.request.blank.length
     return float(cutting_minutes(passes.count, passes.depth_levels, length, float(shop.feed_mm_per_min)))
-
-
-def _pieces(before: Group | None, group: Group) -> int:
-    """Count what has to be changed: a former at either end, the riser."""
-    if before is None:
-        return 2
-    return sum(one != other for one, other in zip(before.setup.key[1:], group.setup.key[1:], strict=False))

@@ -1,6 +1,6 @@
 """The addresses of what passes through the shop."""
 
-from django.urls import path
+from django.urls import include, path
 
 from boards import benches, blanks, fullsize, intake, live, rack, travellers
 
@@ -14,6 +14,7 @@ urlpatterns = [
     path("benches/<slug:stage>/", benches.bench, name="bench"),
     path("benches/<slug:stage>/run/", benches.bench_run, name="bench-run"),
     path("benches/<slug:stage>/news/", live.bench_news, name="bench-news"),
+    path("benches/<slug:stage>/", include("boards.plan_urls")),
     path("benches/<slug:stage>/travellers.pdf", travellers.bench_travellers, name="bench-travellers"),
     path("blanks/<slug:number>/", blanks.blank_page, name="blank"),
     path("blanks/<slug:number>/traveller.pdf", travellers.traveller, name="traveller"),

@@ -1,58 +1,122 @@
-"""In which order to run setups so that changing from one to the next costs least."""
+"""In which order to run setups so that changing from one to the next costs least.
+
+A machine has places: a former at either end, a riser, a saw's depth. A board needs a piece in each of them; what stands
+there already need not be changed. Pieces are told apart by their values alone.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
-MOST_PROVED: Final = 12  # distinct setups; up to here the order is proved to be the cheapest
+from geometry.paths import exact_path, fixed_path, near_path, path_cost
+
+MOST_PROVED: Final = 12  # distinct setups; up to here the order is proved to be the cheapest by trying them all
+
+Pieces = Mapping[str, Hashable]
+"""Which piece stands, or is needed, in each place. A place that is not named holds nothing known."""
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """What stands on the machines, or what a board needs there; None is a place where nothing known stands."""
+class Machine:
+    """The places of a machine.
 
-    head_former: str | None
-    heel_former: str | None
-    riser: bool | None
-    cutter: str | None
+    Attributes
+    ----------
+    minutes : mapping
+        What changing the piece in each place takes, in the order in which places are spoken of.
+    swapped : pair of str, optional
+        Two places whose pieces stand the other way about for a board that lies the other way round.
+    anew : mapping
+        Places that have to be set anew, once, whenever the piece in one of those named beside them is changed.
+    """
 
-    def turned(self) -> Standing:
-        """Give the same for a board that lies the other way round."""
-        return replace(self, head_former=self.heel_former, heel_former=self.head_former)
+    minutes: Mapping[str, float]
+    swapped: tuple[str, str] | None = None
+    anew: Mapping[str, Collection[str]] = field(default_factory=dict)
 
+    @property
+    def ways(self) -> int:
+        """In how many ways a board can lie."""
+        return 2 if self.swapped else 1
 
-@dataclass(frozen=True, slots=True)
-class Minutes:
-    """What changing one piece takes."""
+    def turned(self, pieces: Pieces) -> Pieces:
+        """Give what a board needs that lies the other way round."""
+        if self.swapped is None or not set(self.swapped) <= pieces.keys():
+            return pieces
+        one, other = self.swapped
+        return {**pieces, one: pieces[other], other: pieces[one]}
 
-    former: float
-    riser: float
-    cutter: float
+    def setup(self, need: Pieces) -> Hashable:
+        """Give what two boards have in common that can share a setup, whichever way round they lie."""
+        return frozenset((frozenset(need.items()), frozenset(self.turned(need).items())))
 
-    def between(self, now: Standing, needed: Standing) -> float:
+    def uses(self, need: Pieces) -> bool:
+        """Tell whether a board needs the machine at all: one that names none of its places goes past it.
+
+        Raises
+        ------
+        ValueError
+            If it names only some.
+        """
+        named = need.keys() & self.minutes.keys()
+        if named and len(named) < len(self.minutes):
+            raise ValueError(f"A need names every place or none, not only {', '.join(sorted(named))}.")
+        return bool(named)
+
+    def changed(self, now: Pieces, needed: Pieces) -> tuple[str, ...]:
+        """Name the places where something has to be changed or set anew."""
+        if not self.uses(needed):
+            return ()
+        unlike = {place for place in self.minutes if place not in now or now[place] != needed[place]}
+        again = {place for place, after in self.anew.items() if unlike.intersection(after)}
+        return tuple(place for place in self.minutes if place in unlike | again)
+
+    def between(self, now: Pieces, needed: Pieces) -> float:
         """Add up the minutes from what stands to what is needed."""
-        return (
-            self.former * (now.head_former != needed.head_former)
-            + self.former * (now.heel_former != needed.heel_former)
-            + self.riser * (now.riser != needed.riser)
-            + self.cutter * (now.cutter != needed.cutter)
-        )
+        return float(sum(self.minutes[place] for place in self.changed(now, needed)))
+
+    def costs(self, now: Sequence[Pieces], needed: Sequence[Pieces]) -> np.ndarray:
+        """Give the minutes from each of some setups to each of others, shape (now, needed)."""
+        unlike = {}
+        for place in self.minutes:
+            codes: dict[Hashable, int] = {}
+            to = np.array([codes.setdefault(pieces[place], len(codes)) for pieces in needed], int)
+            at = np.array([codes.setdefault(p[place], len(codes)) if place in p else -1 for p in now], int)
+            unlike[place] = at[:, None] != to[None]
+        total = np.zeros((len(now), len(needed)))
+        for place, takes in self.minutes.items():
+            total += takes * np.any([unlike[each] for each in (place, *self.anew.get(place, ()))], axis=0)
+        return total
+
+    def least(self, now: Pieces, needed: Collection[Pieces]) -> float:
+        """Give minutes that no order can do without: each piece that does not stand has to be put in once."""
+        total, swapped = 0.0, self.swapped or ()
+        for place, takes in self.minutes.items():
+            if place in swapped[1:]:
+                continue
+            places = swapped if place in swapped else (place,)
+            here = {now[each] for each in places if each in now}
+            there = {pieces[each] for pieces in needed for each in places}
+            total += min([takes, *(self.minutes[each] for each in places)]) * len(there - here)
+        return total
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Boards that go through on one setup, and the minutes of the change before them.
+    """Boards that go through on one setup, and the change before them.
 
     ``boards`` are places in the queue that was given, in its order; those in ``turned`` lie the other way round.
+    ``changed`` names the places of the machine where something is changed before them.
     """
 
-    setup: Standing
+    pieces: Pieces
     boards: tuple[int, ...]
     turned: tuple[int, ...]
+    changed: tuple[str, ...]
     minutes: float
 
 
@@ -65,126 +129,121 @@ class Order:
     proved: bool
 
 
-def order_runs(needs: Sequence[Standing], now: Standing, minutes: Minutes) -> Order:
+def order_runs(
+    needs: Sequence[Pieces],
+    now: Pieces,
+    machine: Machine,
+    *,
+    urgent: Collection[int] = (),
+    pinned: Mapping[Hashable, int] | None = None,
+) -> Order:
     """Find the order that costs least from what stands now.
 
-    Boards that need the same run together; a board may lie either way round.
+    Boards that need the same run together; a board may lie either way round where the machine has places that swap.
 
     Parameters
     ----------
-    needs : sequence of Standing
+    needs : sequence of mapping
         What each board in the queue needs.
-    now : Standing
-        What stands on the machines.
-    minutes : Minutes
-        What changing a piece takes.
+    now : mapping
+        What stands on the machine.
+    machine : Machine
+        Its places, and what changing them takes.
+    urgent : collection of int
+        Boards that come first: their setups go before those without any. A board that shares an urgent setup goes
+        through with it.
+    pinned : mapping, optional
+        Setups (see `Machine.setup`) that a person wants at a place in the order, counted from 0. They go there,
+        urgent or not; a place beyond the end is as near to it as can be. Setups that no board needs are passed over.
 
     Returns
     -------
     Order
-        Proved up to 12 distinct setups; up to there, where two runs could as well come first,
-        the one that is earlier in the queue does. Beyond, an order that no single move betters.
+        Proved up to 12 distinct setups; up to there, where two runs could as well come first, the one that is
+        earlier in the queue does. Beyond, an order that no single move betters, proved only if it costs no more than
+        the pieces that have to be put in at least once.
     """
-    queued: dict[Standing, list[int]] = {}
-    for place, need in enumerate(needs):
-        queued.setdefault(need.turned() if need.turned() in queued else need, []).append(place)
-    if not queued:
+    queue = _queued(needs, machine)
+    if not queue:
         return Order((), 0.0, True)
-    states = [state for setup in queued for state in (setup, setup.turned())]
-    start = np.array([minutes.between(now, state) for state in states], float)
-    step = np.array([[minutes.between(one, other) for other in states] for one in states], float)
-    proved = len(queued) <= MOST_PROVED
-    path = (exact_path if proved else near_path)(start, step, 2)
-    boards = list(queued.values())
-    runs = []
-    for place, state in enumerate(path):
-        here = boards[state // 2]
-        turned = tuple(board for board in here if needs[board] != states[state])
-        cost = step[path[place - 1], state] if place else start[state]
-        runs.append(Run(states[state], tuple(here), turned, float(cost)))
-    return Order(tuple(runs), float(sum(run.minutes for run in runs)), proved)
+    stops = list(queue)
+    rank = [not any(board in urgent for board in queue[stop]) for stop in stops]
+    allowed = _rules(stops, rank, pinned or {})
+    uses = [machine.uses(needs[queue[stop][0]]) for stop in stops]
+    # Boards that go past the machine cost nothing anywhere: each goes to the first place that it may have.
+    aside: dict[int, int] = {}
+    for stop in (stop for stop, used in enumerate(uses) if not used):
+        aside[next(place for place in np.flatnonzero(allowed[:, stop]).tolist() if place not in aside)] = stop
+    places = [place for place in range(len(stops)) if place not in aside]
+    rest = [stop for stop, used in enumerate(uses) if used]
+    order, proved = dict(aside), True
+    if rest:
+        start, step = _matrices([needs[queue[stops[stop]][0]] for stop in rest], now, machine)
+        rules = allowed[np.ix_(places, rest)]
+        small = len(rest) <= MOST_PROVED
+        path = (exact_path if small else near_path)(start, step, machine.ways, rules)
+        least = machine.least(now, [needs[queue[stops[stop]][0]] for stop in rest])
+        proved = small or path_cost(start, step, path) <= least + 1e-9
+        order |= {place: rest[state // machine.ways] for place, state in zip(places, path, strict=True)}
+    return _laid_out([queue[stops[order[place]]] for place in range(len(stops))], needs, now, machine, proved)
 
 
-def exact_path(start: np.ndarray, step: np.ndarray, ways: int = 1) -> list[int]:
-    """Find the cheapest open path over all stops, each taken in one of several ways, by subsets.
+def keep_order(needs: Sequence[Pieces], now: Pieces, machine: Machine) -> Order:
+    """Reckon an order that is given: setups run in the order in which the queue first asks for them.
 
-    Parameters
-    ----------
-    start : ndarray, shape (stops * ways,)
-        Cost of beginning in each state; the states of a stop stand together.
-    step : ndarray, shape (stops * ways, stops * ways)
-        Cost from one state to the next.
-    ways : int
-        In how many ways a stop can be taken.
-
-    Returns
-    -------
-    list of int
-        One state for each stop, in order.
-
-    Notes
-    -----
-    Dynamic programming over subsets (Held & Karp, J. SIAM 10, 1962), a layer of equally large ones at a time. It
-    holds ``2^stops`` rows, so it is for 16 stops or so at most.
+    Only which way round boards lie is left to find. Parameters are those of `order_runs`.
     """
-    stops = len(start) // ways
-    rest = np.full((1 << stops, stops * ways), np.inf)  # the cheapest way over a subset that begins in a state of it
-    sizes = np.array([subset.bit_count() for subset in range(1 << stops)])
-    for stop in range(stops):
-        rest[1 << stop, stop * ways : (stop + 1) * ways] = 0
-    for size in range(1, stops):
-        subsets = np.flatnonzero(sizes == size)
-        reached = (rest[subsets][:, None, :] + step).min(axis=2)
-        for stop in range(stops):
-            free = subsets >> stop & 1 == 0
-            states = slice(stop * ways, (stop + 1) * ways)
-            rest[subsets[free] | 1 << stop, states] = reached[free, states]
-    left = (1 << stops) - 1
-    path = [int((start + rest[left]).argmin())]
-    while left := left ^ 1 << path[-1] // ways:
-        path.append(int((step[path[-1]] + rest[left]).argmin()))
-    return path
+    return _laid_out(list(_queued(needs, machine).values()), needs, now, machine, proved=False)
 
 
-def near_path(start: np.ndarray, step: np.ndarray, ways: int = 1) -> list[int]:
-    """Find a cheap open path over many stops: from the nearest next one each time, bettered until nothing helps.
-
-    Parameters and result are those of `exact_path`. A move takes a stop out and puts it in elsewhere, in any of its
-    ways, or turns a stretch of the path round.
-    """
-    path = min((_nearest(first, step, ways) for first in range(len(start))), key=lambda p: path_cost(start, step, p))
-    cost = path_cost(start, step, path)
-    while True:
-        tried = np.array(_moves(path, ways))
-        costs = start[tried[:, 0]] + step[tried[:, :-1], tried[:, 1:]].sum(axis=1)
-        best = costs.argmin()
-        if costs[best] >= cost - 1e-9:
-            return path
-        path, cost = tried[best].tolist(), costs[best]
+def _queued(needs: Sequence[Pieces], machine: Machine) -> dict[Hashable, list[int]]:
+    queue: dict[Hashable, list[int]] = {}
+    for board, need in enumerate(needs):
+        queue.setdefault(machine.setup(need), []).append(board)
+    return queue
 
 
-def path_cost(start: np.ndarray, step: np.ndarray, path: Sequence[int]) -> float:
-    """Add up what a path costs."""
-    return float(start[path[0]] + step[path[:-1], path[1:]].sum())
+def _matrices(setups: Sequence[Pieces], now: Pieces, machine: Machine) -> tuple[np.ndarray, np.ndarray]:
+    """Give the costs of beginning and of going on, with the ways of a setup beside one another."""
+    states = [way for need in setups for way in (need, machine.turned(need))[: machine.ways]]
+    return machine.costs([now], states)[0], machine.costs(states, states)
 
 
-def _nearest(first: int, step: np.ndarray, ways: int) -> list[int]:
-    """Begin somewhere, and go to whatever is nearest each time."""
-    path, gone = [first], np.zeros(len(step), bool)
-    while True:
-        stop = path[-1] // ways * ways
-        gone[stop : stop + ways] = True
-        if gone.all():
-            return path
-        path.append(int(np.where(gone, np.inf, step[path[-1]]).argmin()))
+def _rules(stops: Sequence[Hashable], rank: Sequence[bool], pinned: Mapping[Hashable, int]) -> np.ndarray:
+    """Say which setup may stand at which place: the pinned at their own, before the rest the urgent."""
+    count = len(stops)
+    wanted = sorted((place, stop) for stop, key in enumerate(stops) if (place := pinned.get(key)) is not None)
+    held: dict[int, int] = {}
+    after = -1
+    for behind, (place, stop) in zip(range(len(wanted) - 1, -1, -1), wanted, strict=True):
+        after = max(after + 1, min(place, count - 1 - behind))
+        held[after] = stop
+    free = [stop for stop in range(count) if stop not in held.values()]
+    allowed = np.zeros((count, count), bool)
+    for place, stop in held.items():
+        allowed[place, stop] = True
+    places = [place for place in range(count) if place not in held]
+    for group in (False, True):
+        these = [stop for stop in free if rank[stop] is group]
+        allowed[np.ix_(places[: len(these)], these)] = True
+        places = places[len(these) :]
+    return allowed
 
 
-def _moves(path: list[int], ways: int) -> list[list[int]]:
-    """List the paths that are one move away, and the path itself."""
-    found = [path]
-    for place, state in enumerate(path):
-        rest = path[:place] + path[place + 1 :]
-        stop = state // ways * ways
-        found += [[*rest[:to], other, *rest[to:]] for to in range(len(path)) for other in range(stop, stop + ways)]
-        found += [[*path[:place], *path[place:end][::-1], *path[end:]] for end in range(place + 2, len(path) + 1)]
-    return found
+def _laid_out(
+    runs: Sequence[Sequence[int]], needs: Sequence[Pieces], now: Pieces, machine: Machine, proved: bool
+) -> Order:
+    """Lay the boards of runs in a given order the way round that costs least."""
+    used = [place for place, boards in enumerate(runs) if machine.uses(needs[boards[0]])]
+    pieces = [needs[boards[0]] for boards in runs]
+    if used:
+        setups = [pieces[place] for place in used]
+        path = fixed_path(*_matrices(setups, now, machine), range(len(used)), machine.ways)
+        for place, state in zip(used, path, strict=True):
+            pieces[place] = machine.turned(pieces[place]) if state % machine.ways else pieces[place]
+    laid = []
+    for boards, stands in zip(runs, pieces, strict=True):
+        turned = tuple(board for board in boards if needs[board] != stands)
+        laid.append(Run(stands, tuple(boards), turned, machine.changed(now, stands), machine.between(now, stands)))
+        now = stands if machine.uses(stands) else now
+    return Order(tuple(laid), float(sum(run.minutes for run in laid)), proved)

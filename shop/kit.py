@@ -59,7 +59,9 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
         model = Shop
         fields = (
             *("name", "lengths", "paper", "web_address", "jig", "cutter", "scallop_max"),
-            *("feed_mm_per_min", "changeover_minutes"),
+            "feed_mm_per_min",
+            *Shop.CHANGES,
+            *Shop.CLAMPS,
             *Shop.ALLOWANCES,
             *(
                 "thickness_tolerance",
@@ -74,7 +76,7 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
         widgets = {"lengths": forms.RadioSelect, "paper": forms.RadioSelect}
 
     SHEETS = ("name", "lengths", "paper", "web_address")
-    WORK = ("jig", "cutter", "scallop_max", "feed_mm_per_min", "changeover_minutes", "rest_days", "horizon_days")
+    WORK = ("jig", "cutter", "scallop_max", "feed_mm_per_min", "rest_days", "horizon_days")
     BUYING = ("buying_step", "buying_step_thickness", "spoiled_in_hundred")
     TOLERANCES = ("thickness_tolerance", "corner_tolerance", "slot_tolerance", "width_tolerance")
 
@@ -83,6 +85,8 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
         return [
             ("The shop and its sheets", [self[name] for name in self.SHEETS]),
             ("Work", [self[name] for name in self.WORK]),
+            ("Minutes to change over (common practice, no source)", [self[name] for name in Shop.CHANGES]),
+            ("Gluing", [self[name] for name in Shop.CLAMPS]),
             ("Allowances that a new spec starts from", [self[name] for name in Shop.ALLOWANCES]),
             ("Tolerances", [self[name] for name in self.TOLERANCES]),
             ("Buying blanks", [self[name] for name in self.BUYING]),

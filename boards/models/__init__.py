@@ -1,5 +1,6 @@
 """Blanks and their log."""
 
+from boards.models.bench import Bench
 from boards.models.blank import Blank, Cut
 from boards.models.clashes import Wanted
 from boards.models.log import LogEntry
@@ -11,6 +12,7 @@ from boards.models.stock_files import StockFile, StockRow
 
 __all__ = [
     "AsMade",
+    "Bench",
     "Blank",
     "Condition",
     "Cut",

@@ -20,6 +20,7 @@ from shop.models.air import Air, AirHabits
 from shop.models.allowances import AllowanceFields
 from shop.models.jigs import Jig
 from shop.models.kit import Cutter, SandingBlock
+from shop.models.minutes import MinutesFields
 
 
 class Paper(models.TextChoices):
@@ -37,7 +38,7 @@ class Lengths(models.TextChoices):
     INCH_FRACTION = LengthStyle.INCH_FRACTION.value, "Inches, nearest 1/64"
 
 
-class Shop(AllowanceFields, AirHabits):
+class Shop(AllowanceFields, AirHabits, MinutesFields):
     """The one row of the shop's settings. Allowances here are what a new spec starts from."""
 
     name = models.CharField("shop's name", max_length=60, default="Our shop")
@@ -63,12 +64,6 @@ class Shop(AllowanceFields, AirHabits):
         default=Decimal(1500),
         validators=[MinValueValidator(Decimal(1), "It cannot be nothing.")],
         help_text="What a run is reckoned to take (common practice, no source).",
-    )
-    changeover_minutes = models.PositiveSmallIntegerField(
-        "minutes to change one piece",
-        default=10,
-        validators=[MaxValueValidator(600)],
-        help_text="A former, the riser or the cutter (common practice, no source).",
     )
     scallop_max = LengthField("highest step between passes", default=Decimal("0.05"))
     thickness_tolerance = LengthField("tolerance of thickness", default=Decimal("0.1"))
@@ -114,6 +109,7 @@ class Shop(AllowanceFields, AirHabits):
             ),
             models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_shop"),
             models.CheckConstraint(condition=models.Q(feed_mm_per_min__gt=0), name="shop_feeds_forward"),
+            models.CheckConstraint(condition=models.Q(clamps__gt=0), name="shop_has_clamps"),
         ]
 
     def __str__(self) -> str:

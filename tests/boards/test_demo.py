@@ -47,7 +47,7 @@ def test_boards_wait_at_the_radius_jig_in_three_setups(loaded: datetime, shop: S
     groups = grouped("radiusing", boards, shop.style)
     assert len(groups) >= 3
     assert sum(len(group.boards) for group in groups) >= 6
-    assert any(group.setup.key[-1] == "out" for group in groups), "one board is on its neck"
+    assert any(group.setup.pieces["riser"] == "name:out" for group in groups), "one board is on its neck"
 
 
 def test_every_board_can_be_worked_out_and_one_blank_is_too_small(loaded: datetime, shop: Shop) -> None:

@@ -252,10 +252,10 @@ def test_habits_hold_jig_feed_and_changeover(bench: Client, jig: Jig, shop: Shop
     page = bench.get("/kit/shop/")
     form = page.context["form"]
     sent = tap(**{name: form[name].value() if form[name].value() is not None else "" for name in form.fields})
-    sent |= {"seen": shop.version, "jig": jig.pk, "feed_mm_per_min": "2000", "changeover_minutes": "7"}
+    sent |= {"seen": shop.version, "jig": jig.pk, "feed_mm_per_min": "2000", "former_minutes": "7"}
     assert bench.post("/kit/shop/", sent).status_code == 302
     kept = Shop.objects.get()
-    assert (kept.jig, kept.feed_mm_per_min, kept.changeover_minutes) == (jig, 2000, 7)
+    assert (kept.jig, kept.feed_mm_per_min, kept.former_minutes) == (jig, 2000, 7)
     wrong = bench.post("/kit/shop/", sent | tap(seen=kept.version, feed_mm_per_min="0"))
     assert "feed_mm_per_min" in wrong.context["form"].errors
 
