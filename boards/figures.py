@@ -68,11 +68,13 @@ def worked_many(blanks: Iterable[Blank], shop: Shop, *, as_planned: bool = False
     """Work out blanks in their order, in one call to geometry.
 
     What was read of them so far stands in the place of what was planned, unless they are wanted ``as_planned``: that
-    needs no log.
+    needs no log, and no air.
     """
     blanks = list(blanks)
-    air = InTheAir.of([blank for blank in blanks if blank.spec], shop, today=timezone.localdate())
-    asked = {place: air.ask(blank, blank.as_request(shop)) for place, blank in enumerate(blanks) if blank.spec}
+    asked = {place: blank.as_request(shop) for place, blank in enumerate(blanks) if blank.spec}
+    air = None if as_planned else InTheAir.of([blanks[place] for place in asked], shop, today=timezone.localdate())
+    if air:
+        asked = {place: air.ask(blanks[place], request) for place, request in asked.items()}
     logs = {} if as_planned else _logs_of(blanks[place] for place in asked)
     read = {place: blanks[place].as_measured(logs.get(blanks[place].pk, ())) for place in asked}
     found = work_out_each(list(asked.values()), shop.style, shop.standing, list(read.values()))
@@ -89,7 +91,7 @@ def worked_many(blanks: Iterable[Blank], shop: Shop, *, as_planned: bool = False
         if isinstance(answer, GeometryError):
             boards.append(Worked(blank, request, trouble=answer.words, style=shop.style))
         else:
-            answer = air.answer(blank, answer) if answer else None
+            answer = air.answer(blank, answer) if air and answer else answer
             block = _block_for(blank, request, shop) if request else None
             trouble = jig_trouble.get(place, "")
             log = tuple(logs.get(blank.pk, ()))
