@@ -132,7 +132,7 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
     asked = []
     if stage in STAGES and figures.result:
         asked = targets(stage, blank, figures.request, figures.result, request.shop)
-    form = ReadingsForm(request.POST, targets=asked, shop=request.shop)
+    form = ReadingsForm(request.POST, targets=asked, shop=request.shop, too_early=figures.too_early)
     # Whether the stage may be finished at all is for the log to say: questions are only put where it may.
     if stage == blank.next_stage and seen == blank.version and not form.is_valid():
         return _page(request, blank, status=422, finish_form=form)

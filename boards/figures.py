@@ -45,6 +45,12 @@ class Worked:
     style: LengthStyle = LengthStyle.MM
     log: Sequence[LogEntry] = ()
 
+    @property
+    def too_early(self) -> str:
+        """Say that its wood has not settled, where its first cut is still to come."""
+        warnings = self.result.warnings if self.result and not self.blank.done else ()
+        return next((warning.message for warning in warnings if warning.code == "not-settled"), "")
+
     def rests_on(self, figure: str) -> str:
         """Say which readings a figure rests on, by its name in `geometry.measured.Rests`; nothing where planned."""
         rests = self.result.rests if self.result else None

@@ -136,10 +136,14 @@ def _for_the_script(target: Target) -> dict[str, str]:
 
 
 class ReadingsForm(ShopForm, forms.Form):
-    """The readings of one stage. What is left empty or lies outside the tolerance is asked about."""
+    """The readings of one stage. What is left empty or lies outside the tolerance is asked about.
 
-    def __init__(self, *args: Any, targets: list[Target], shop: Shop, **kwargs: Any) -> None:
+    ``too_early`` says that the wood has not settled: that is asked about as well, and kept with the readings.
+    """
+
+    def __init__(self, *args: Any, targets: list[Target], shop: Shop, too_early: str = "", **kwargs: Any) -> None:
         self.targets = targets
+        self.too_early = too_early
         super().__init__(*args, shop=shop, **kwargs)
         for target in targets:
             field = reading_box(target.label, shop.style, signed=target.signed)
@@ -150,6 +154,8 @@ class ReadingsForm(ShopForm, forms.Form):
     def clean(self) -> dict[str, Any]:
         """Ask about what would spoil the next cut."""
         cleaned = super().clean() or self.cleaned_data
+        if self.too_early:
+            self.ask("settled", self.too_early, self.too_early)
         missing = [
             target for target in self.targets if target.key not in self.errors and cleaned.get(target.key) is None
         ]
