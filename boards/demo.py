@@ -17,6 +17,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from boards.demo_kit import fill_kit
+from boards.demo_papers import keep_papers
 from boards.figures import worked
 from boards.models import Blank, Cut, receive_box
 from boards.readings import Target, targets
@@ -46,7 +47,9 @@ def load(*, now: datetime, random: Random) -> None:
     diary = Diary(now, random, shop, people)
     fill_kit(diary.hand(150, who=0))
     specs = _specs(diary)
-    _tell(diary, specs, _boxes(diary))
+    boxes = _boxes(diary)
+    _tell(diary, specs, boxes)
+    keep_papers(boxes[1], boxes[0], diary.hand(119, who=2), random)
 
 
 @dataclass

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from boards import benches, blanks, fullsize, intake, live, rack, travellers
+from boards import benches, blanks, fullsize, intake, live, papers, pictures, provenance, rack, travellers
 
 app_name = "boards"
 urlpatterns = [
@@ -10,6 +10,7 @@ urlpatterns = [
     path("find/", blanks.find, name="find"),
     path("intake/", intake.intake, name="intake"),
     path("rack/", rack.rack, name="rack"),
+    path("labels/", include("boards.label_urls")),
     path("benches/", benches.benches, name="benches"),
     path("benches/<slug:stage>/", benches.bench, name="bench"),
     path("benches/<slug:stage>/run/", benches.bench_run, name="bench-run"),
@@ -27,6 +28,14 @@ urlpatterns = [
     path("blanks/<slug:number>/rework/", blanks.rework, name="rework"),
     path("blanks/<slug:number>/scrap/", blanks.scrap, name="scrap"),
     path("blanks/<slug:number>/measure/", blanks.measure, name="measure"),
+    path("blanks/<slug:number>/photographs/", pictures.pictures, name="pictures"),
+    path("blanks/<slug:number>/photographs/add/", pictures.add, name="add-pictures"),
+    path("blanks/<slug:number>/photographs/<int:pk>/take-away/", pictures.take_away, name="take-picture-away"),
+    path("photographs/<str:file>", pictures.picture, name="picture"),
+    path("blanks/<slug:number>/papers/", papers.papers, name="papers"),
+    path("blanks/<slug:number>/papers/<int:pk>/take-away/", papers.take_away, name="take-paper-away"),
+    path("papers/<int:pk>/file/", papers.scan, name="paper-file"),
+    path("builds/<slug:build>/provenance.pdf", provenance.provenance, name="provenance"),
     path("builds/<slug:build>/<slug:what>.<slug:kind>", fullsize.of_build, name="full-size"),
     path("formers/<int:pk>/former.<slug:kind>", fullsize.former, name="former-full-size"),
 ]

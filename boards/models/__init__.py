@@ -6,6 +6,7 @@ from boards.models.clashes import Wanted
 from boards.models.log import LogEntry
 from boards.models.made import AsMade
 from boards.models.moisture import Moisture, MoistureReading
+from boards.models.pictures import Paper, Photograph
 from boards.models.receiving import receive_box, receive_stock
 from boards.models.state import Condition, Kind, State, replay
 from boards.models.stock_files import StockFile, StockRow
@@ -20,6 +21,8 @@ __all__ = [
     "LogEntry",
     "Moisture",
     "MoistureReading",
+    "Paper",
+    "Photograph",
     "State",
     "StockFile",
     "StockRow",
