@@ -1,133 +1,50 @@
-"""Reading a board: the circle through measured points, and what the four corners say."""
+"""Reading a board: the curve across one station, and what the four corners say."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from geometry.errors import GeometryError, Problem
+from geometry.circle import Circle, fit_circle, standard_errors
+from geometry.findings import Finding, Verdict, side_of, worst
+from geometry.pattern import patterns_in
+from geometry.result import INSIDE
+from geometry.surface import sagitta_within
 from geometry.units import LengthStyle, rounded
 from geometry.words import at_least, at_most, say
 
-MOST_ROUNDS: Final = 200
+__all__ = ["Circle", "CornerReading", "Corners", "StationReading", "fit_circle", "read_corners", "read_station"]
+
 MOST_PACKING: Final = 10.0  # mm of packing or riser that anyone would put in or take out; common practice, no source
-STRAIGHT: Final = 1e-9  # of the points' own spread: what floating point cannot tell from a straight line
-
-
-@dataclass(frozen=True, slots=True)
-class Circle:
-    """The circle that fits points best: centre, radius, and how far the points lie off it, mm."""
-
-    y: float
-    z: float
-    radius: float
-    rms: float
-    max_residual: float
-
-    @property
-    def hollow(self) -> bool:
-        """Whether the centre lies above the arc, so that the board is dished rather than round."""
-        return self.radius < 0
-
-
-def fit_circle(y: ArrayLike, z: ArrayLike) -> Circle:
-    """Fit a circle to points by least squares of their distances to it.
-
-    Parameters
-    ----------
-    y, z : array_like, shape (points,)
-        Places across the board and heights there, mm.
-
-    Returns
-    -------
-    Circle
-        Its ``radius`` is negative where the points bend upwards from their middle.
-
-    Raises
-    ------
-    GeometryError
-        If there are fewer than three points in different places, or all lie on a line.
-
-    Notes
-    -----
-    A circle that is fitted by squares of its equation comes out too small on a short arc (Gander, Golub & Strebel,
-    BIT 34, 1994), so that fit serves as the start only. From there the distances themselves are made least, by
-    Levenberg's damped Gauss-Newton rule.
-    """
-    y, z = np.asarray(y, float), np.asarray(z, float)
-    if len({*zip(y.tolist(), z.tolist(), strict=True)}) < 3:
-        raise GeometryError(Problem("points", "A circle needs three points in different places at least."))
-    middle = np.array([y.mean(), z.mean()])
-    scale = max(np.ptp(y), np.ptp(z))
-    points = (np.column_stack([y, z]) - middle) / scale
-    if np.linalg.svd(points, compute_uv=False)[1] < STRAIGHT:
-        raise GeometryError(Problem("points", "The points lie on a straight line: this board has no radius to read."))
-    found = _least_distances(points, _least_squares_of_equation(points))
-    residuals = np.hypot(*(points - found[:2]).T) - found[2]
-    centre = found[:2] * scale + middle
-    radius = found[2] * scale
-    rms, most = (float(v * scale) for v in (np.sqrt(np.mean(residuals**2)), np.abs(residuals).max()))
-    sense = 1 if centre[1] <= middle[1] else -1
-    return Circle(float(centre[0]), float(centre[1]), sense * float(radius), rms, most)
-
-
-def _least_squares_of_equation(points: np.ndarray) -> np.ndarray:
-    """Fit ``y² + z² = 2ay + 2bz + c``, which is linear: centre and radius, biased on short arcs."""
-    matrix = np.column_stack([2 * points, np.ones(len(points))])
-    (a, b, c), *_ = np.linalg.lstsq(matrix, np.square(points).sum(axis=1), rcond=None)
-    return np.array([a, b, math.sqrt(max(c + a * a + b * b, 0.0))])
-
-
-def _least_distances(points: np.ndarray, start: np.ndarray) -> np.ndarray:
-    """Make the sum of squared distances least, from a start: centre and radius.
-
-    The centre is walked by its direction's end nearest to the points: on a short arc the centre is far off and hardly
-    known, the top of the arc near and well known, and curvature is well known where radius is not.
-    """
-    direction = start[:2] / (np.linalg.norm(start[:2]) or 1.0)
-    angle = math.atan2(direction[1], direction[0])
-    near = np.linalg.norm(start[:2]) - start[2]
-    state = np.array([near, angle, 1 / start[2]])
-    residuals, slopes = _distances(points, state)
-    damping = 1e-3
-    for _ in range(MOST_ROUNDS):
-        normal, gradient = slopes.T @ slopes, slopes.T @ residuals
-        step = np.linalg.lstsq(normal + damping * np.diag(np.diag(normal)), -gradient, rcond=None)[0]
-        tried, tried_slopes = _distances(points, state + step)
-        if state[2] + step[2] > 0 and tried @ tried <= residuals @ residuals:
-            state, residuals, slopes, damping = state + step, tried, tried_slopes, damping / 10
-            if np.abs(step).max() < 1e-14 * max(1.0, np.abs(state).max()):
-                break
-        else:
-            damping *= 10
-            if damping > 1e12:
-                break
-    near, angle, bend = state
-    return np.array([*((near + 1 / bend) * np.array([math.cos(angle), math.sin(angle)])), 1 / bend])
-
-
-def _distances(points: np.ndarray, state: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Distances of points from the circle ``(near, angle, bend)``, and their slopes."""
-    near, angle, bend = state
-    radius = 1 / bend
-    direction = np.array([math.cos(angle), math.sin(angle)])
-    across = np.array([-direction[1], direction[0]])
-    out = points - (near + radius) * direction
-    distance = np.hypot(*out.T)
-    unit = out / distance[:, None]
-    return distance - radius, np.column_stack(
-        [-unit @ direction, -(near + radius) * (unit @ across), (unit @ direction + 1) * radius**2]
-    )
+OFF_AT_ALL: Final = 0.5  # mm off the centreline that are worth a word where no tolerance says more
+NEAR: Final = 0.005  # of the radius: nearer than that nobody asks a board to be
+# Student's t, 97.5 %, for 1, 2, 3 ... degrees of freedom (any statistical table); 1.96 in the end.
+_STUDENT: Final = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23, 2.20, 2.18, 2.16, 2.14, 2.13)
 
 
 @dataclass(frozen=True, slots=True)
 class StationReading:
-    """One station of a board, read: radius, where its middle lies, its apex, and how well the points agree."""
+    """One station of a board, read: radius, where its middle lies, its apex, and how well the points agree.
+
+    What follows ``advice`` is for pages, not for the JSON contract.
+
+    Attributes
+    ----------
+    radius_error, offset_error : float
+        Standard errors of radius and offset, mm; infinite where the points cannot tell.
+    edge_error : float
+        How much lower (positive) the curve read lies at the edge than the one wanted, mm; 0 where none is wanted.
+    sure : bool
+        Whether the radius differs from the one wanted by more than the points are unsure of it.
+    findings : tuple of Finding
+        What there is to say, with causes.
+    verdict : "pass", "rework" or "stop"
+        What the findings come to, as long as nobody knows how much wood there is to cut again.
+    """
 
     radius: float
     offset: float
@@ -135,10 +52,25 @@ class StationReading:
     rms: float
     max_residual: float
     advice: tuple[str, ...]
+    radius_error: float = field(default=0.0, metadata={INSIDE: True})
+    offset_error: float = field(default=0.0, metadata={INSIDE: True})
+    edge_error: float = field(default=0.0, metadata={INSIDE: True})
+    sure: bool = field(default=False, metadata={INSIDE: True})
+    hollow: bool = field(default=False, metadata={INSIDE: True})
+    findings: tuple[Finding, ...] = field(default=(), metadata={INSIDE: True})
+    verdict: Verdict = field(default="pass", metadata={INSIDE: True})
 
 
 def read_station(
-    points: Sequence[tuple[float, float]], wanted: float | None = None, style: LengthStyle = LengthStyle.MM
+    points: Sequence[tuple[float, float]],
+    wanted: float | None = None,
+    style: LengthStyle = LengthStyle.MM,
+    *,
+    width: float | None = None,
+    tolerance: float | None = None,
+    scallop: float = 0.05,
+    reads_to: float = 0.0,
+    where: str = "",
 ) -> StationReading:
     """Read the radius off heights measured across one station.
 
@@ -147,50 +79,134 @@ def read_station(
     points : sequence of (y, z)
         Place across the board, treble side positive, and height or thickness there, mm.
     wanted : float, optional
-        The radius wanted, mm.
+        The radius wanted, mm; infinite for a flat board.
     style : LengthStyle
         How lengths are written in the advice.
+    width : float, optional
+        Over which the curve has to be right, mm; the points' own spread where it is not given.
+    tolerance : float, optional
+        How far the height at the edge may be off, and how much the sides may differ, mm. Without one every difference
+        that the points are sure of counts.
+    scallop : float
+        The highest ridge that the passes may leave, mm.
+    reads_to : float
+        Standard deviation of one reading, mm, as far as it is known; the points' own scatter counts where it is more.
+    where : str
+        The station's name, in words such as ``head``.
 
     Raises
     ------
     GeometryError
         As `fit_circle`.
+
+    Notes
+    -----
+    How unsure the radius is follows from the scatter of the points about their circle, with 3 of their number used up
+    by the circle itself, and from how they are spread (`standard_errors`). A radius is called wrong only where it is
+    off by more than Student's t (97.5 %) times that. Over 40 mm of a radius of 508 mm, with readings good to 0.02 mm,
+    nine points leave a standard error of 24 mm: a short arc tells a wrong former from a right one, not a worn one.
     """
     y, z = (np.array(column, float) for column in zip(*points, strict=True)) if points else ([], [])
     circle = fit_circle(y, z)
     radius = abs(circle.radius)
-    apex = circle.z + circle.radius
-    advice = []
-    if len(points) == 3:
-        advice.append("Three points always lie on a circle. Take five or more to see how well they agree.")
+    spare = len(points) - 3
+    scatter = circle.rms * math.sqrt(len(points) / spare) if spare else 0.0
+    bend, slope = standard_errors(y, max(scatter, reads_to))
+    unsure = (_STUDENT[spare - 1] if 0 < spare <= len(_STUDENT) else 2.0) if spare else 2.0
+    chord = float(np.ptp(y)) if width is None else width
+    off_edge, sure, findings = 0.0, False, []
+    if not spare:
+        words = "Three points always lie on a circle. Take five or more to see how well they agree."
+        findings.append(Finding("few-points", where, words))
     if circle.hollow:
-        advice.append("The board is hollow: it is lower in the middle than at its sides.")
+        findings.append(_hollow(circle, chord, where, style))
     elif wanted is not None:
-        advice.append(_compare_radius(radius, wanted, float(np.ptp(y)), circle.rms, len(points), style))
-    if abs(circle.y) > 0.5:
-        lean = math.degrees(circle.y / circle.radius)
-        advice.append(
-            f"The middle of the curve lies {say(abs(circle.y), style)} towards the {_side(circle.y)}. Either the board "
-            f"lies that far off the jig's centreline, or it leans by {abs(lean):.2f}°."
-        )
-    return StationReading(radius, circle.y, apex, circle.rms, circle.max_residual, tuple(advice))
+        sure = abs(1 / radius - 1 / wanted) > max(unsure * bend, NEAR / wanted)
+        off_edge = _sagitta(radius, chord) - _sagitta(wanted, chord)
+        findings.append(_radius(radius, wanted, off_edge, sure, tolerance, where, style))
+    findings += _off_centre(circle, unsure * slope * radius, chord, tolerance, where, style)
+    findings += patterns_in(y, circle, scallop, reads_to, where, style)
+    if wanted is not None and not circle.hollow and unsure * bend * radius > 4 * NEAR:
+        give = say(rounded(unsure * bend * radius**2, 0), style)
+        words = f"Points so near together leave the radius unsure by {give} either way. The wider they lie, the better."
+        findings.append(Finding("few-points", where, words))
+    return StationReading(
+        radius,
+        circle.y,
+        circle.z + circle.radius,
+        circle.rms,
+        circle.max_residual,
+        tuple(finding.said for finding in findings),
+        radius_error=bend * radius**2,
+        offset_error=slope * radius,
+        edge_error=off_edge,
+        sure=sure,
+        hollow=circle.hollow,
+        findings=tuple(findings),
+        verdict=worst(finding.leads_to for finding in findings),
+    )
 
 
-def _compare_radius(radius: float, wanted: float, chord: float, rms: float, points: int, style: LengthStyle) -> str:
-    """Say how a radius compares with the one wanted, no closer than the points can tell.
+def _sagitta(radius: float, chord: float) -> float:
+    """Sagitta of a chord, or of as much of it as the circle spans."""
+    return float(sagitta_within(np.float64(radius), np.float64(min(chord, 2 * radius))))
 
-    Own derivation: over a chord w a height error e turns into an error of about 8R²e/w² in the radius.
-    """
-    unsure = 2 * 8 * radius**2 / chord**2 * rms / math.sqrt(max(points - 3, 1))
+
+def _hollow(circle: Circle, chord: float, where: str, style: LengthStyle) -> Finding:
+    deep = _sagitta(abs(circle.radius), chord)
+    return Finding(
+        "hollow",
+        where,
+        "The board is hollow: it is lower in the middle than at its sides.",
+        f"By {say(deep, style)}: it bent up at its sides while it was held, or it is measured from the wrong face.",
+        value=deep,
+        limit=0.0,
+        leads_to="stop",
+    )
+
+
+def _radius(
+    radius: float, wanted: float, off_edge: float, sure: bool, tolerance: float | None, where: str, style: LengthStyle
+) -> Finding:
+    """Say how a radius compares with the one wanted, no closer than the points can tell."""
+    reads = say(rounded(radius, 1), style)
+    if math.isinf(wanted):
+        aim, by = "flat", ""
+    else:
+        aim, by = (say(rounded(value, 1), style) for value in (wanted, abs(radius - wanted)))
+    limit = 0.0 if tolerance is None else tolerance
+    wrong = sure and abs(off_edge) > limit + 1e-9
+    if not sure:
+        words = f"The radius reads {reads}, as near to {aim} as these points can tell."
+        return Finding("radius", where, words, value=off_edge, limit=limit)
     off = radius - wanted
-    reads, aim, by = (say(rounded(value, 1), style) for value in (radius, wanted, abs(off)))
-    if abs(off) <= max(unsure, 0.005 * wanted):
-        return f"The radius reads {reads}, as near to {aim} as these points can tell."
     way, change = ("flatter", "lower") if off > 0 else ("tighter", "higher")
-    remedy = "Other formers would put it right."
-    if abs(off) <= MOST_PACKING:
-        remedy = f"The board lying {by} {change}, with the cutter set again, would put it right."
-    return f"The radius reads {reads}, {by} {way} than {aim}. {remedy}"
+    if math.isinf(wanted):
+        words, remedy = f"The board is rounded, to a radius of {reads}; it should be flat.", "Look at the formers."
+    else:
+        words = f"The radius reads {reads}, {by} {way} than {aim}."
+        remedy = "Other formers would put it right."
+        if abs(off) <= MOST_PACKING:
+            remedy = f"The board lying {by} {change}, with the cutter set again, would put it right."
+    return Finding("radius", where, words, "", remedy, off_edge, limit, "rework" if wrong else "pass")
+
+
+def _off_centre(
+    circle: Circle, unsure: float, chord: float, tolerance: float | None, where: str, style: LengthStyle
+) -> list[Finding]:
+    """Say where the middle of the curve lies, if that is further off than the points are unsure of."""
+    apart = abs(circle.y) * chord / abs(circle.radius)
+    limit = OFF_AT_ALL * chord / abs(circle.radius) if tolerance is None else tolerance
+    if apart <= limit or abs(circle.y) <= unsure:
+        return []
+    lean = math.degrees(circle.y / circle.radius)
+    side = side_of(circle.y)
+    words = (
+        f"The middle of the curve lies {say(abs(circle.y), style)} towards the {side}. Either the board "
+        f"lies that far off the jig's centreline, or it leans by {abs(lean):.2f}°."
+    )
+    look = f"Look for shavings or dust under the {side_of(-circle.y)} edge, and for the marks on the bed."
+    return [Finding("off-centre", where, words, look, "", apart, limit, "rework" if tolerance is not None else "pass")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,13 +221,18 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class CornerReading:
-    """What four corners say: how far the curve is off at each end, and how skew the blank lay."""
+    """What four corners say: how far the curve is off at each end, and how skew the blank lay.
+
+    What follows ``advice`` is for pages, not for the JSON contract.
+    """
 
     head_offset: float
     heel_offset: float
     skew_deg: float
     passed: bool
     advice: tuple[str, ...]
+    findings: tuple[Finding, ...] = field(default=(), metadata={INSIDE: True})
+    verdict: Verdict = field(default="pass", metadata={INSIDE: True})
 
 
 def read_corners(
@@ -231,7 +252,8 @@ def read_corners(
     width, length : float
         The blank's, where it was measured, mm.
     radii : pair of float
-        Radius at the head end and at the heel end, mm.
+        Radius at the head end and at the heel end, mm; infinite for a flat board, whose sides can differ by a lean
+        only.
     tolerance : float
         How much the two sides of an end may differ, mm.
     style : LengthStyle
@@ -242,26 +264,46 @@ def read_corners(
     Own derivation: with the curve's middle off by e, the sides of an end differ by
     ``s(w/2 + e) - s(w/2 - e)``, close to ``w e/R``; so e is ``difference R/w``, towards the thicker side.
     """
+    flat = math.isinf(radii[0]) or math.isinf(radii[1])
     ends = {
         "head": (corners.head_treble - corners.head_bass, radii[0]),
         "heel": (corners.heel_treble - corners.heel_bass, radii[1]),
     }
-    offsets = {end: difference * radius / width for end, (difference, radius) in ends.items()}
+    offsets = {end: 0.0 if flat else difference * radius / width for end, (difference, radius) in ends.items()}
     skew = math.degrees(math.atan((offsets["heel"] - offsets["head"]) / length))
     wrong = {end: difference for end, (difference, _) in ends.items() if abs(difference) > tolerance + 1e-9}
-    advice = []
+    findings = []
     for end, difference in wrong.items():
         offset = offsets[end]
+        thin = side_of(-difference)
         lean = math.degrees(abs(difference) / width)
-        advice.append(
-            f"The {end} end is {at_least(abs(difference), style)} thicker at the {_side(difference)} side; "
-            f"{at_most(tolerance, style)} is allowed. Either the blank lies {say(abs(offset), style)} off the jig's "
-            f"centreline there, its {_side(-offset)} side too far out, or it leans by {lean:.2f}°."
+        off = f"the blank lies {say(abs(offset), style)} off the jig's centreline there, its {thin} side too far out"
+        words = (
+            f"The {end} end is {at_least(abs(difference), style)} thicker at the {side_of(difference)} side; "
+            f"{at_most(tolerance, style)} is allowed. "
+            + (f"It leans by {lean:.2f}°." if flat else f"Either {off}, or it leans by {lean:.2f}°.")
         )
-    if wrong and abs(offsets["heel"] - offsets["head"]) > max(abs(tolerance * r / width) for r in radii):
-        advice.append(f"The ends are off by unlike amounts: the blank lies skew by {abs(skew):.2f}°.")
-    return CornerReading(offsets["head"], offsets["heel"], skew, not wrong, tuple(advice))
-
-
-def _side(offset: float) -> str:
-    return "treble" if offset > 0 else "bass"
+        look = f"Look for shavings, dust or doubled tape under the {thin} edge at the {end}."
+        findings.append(Finding("off-centre", end, words, look, "", abs(difference), tolerance, "rework"))
+    apart = offsets["heel"] - offsets["head"]
+    if wrong and not flat and abs(apart) > max(abs(tolerance * r / width) for r in radii):
+        findings.append(
+            Finding(
+                "skew",
+                "",
+                f"The ends are off by unlike amounts: the blank lies skew by {abs(skew):.2f}°.",
+                "Hold its centreline against the marks at both ends, and look for one corner that is packed up.",
+                value=abs(apart),
+                limit=max(abs(tolerance * r / width) for r in radii),
+                leads_to="rework",
+            )
+        )
+    return CornerReading(
+        offsets["head"],
+        offsets["heel"],
+        skew,
+        not wrong,
+        tuple(finding.said for finding in findings),
+        tuple(findings),
+        worst(finding.leads_to for finding in findings),
+    )
