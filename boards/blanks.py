@@ -16,6 +16,7 @@ from boards.figures import Worked, worked
 from boards.fits import fits_for_blank, to_spare
 from boards.intake import USUAL_MM
 from boards.models import Blank, Condition, Kind, LogEntry
+from boards.plans import went_through
 from boards.readings import ReadingsForm, targets
 from boards.routing import last_reason
 from boards.times import minutes_by_feed
@@ -143,6 +144,7 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
         if figures.trouble and seen == blank.version:
             raise Refused(f"{number} cannot be worked out, so nothing can be read against it: {figures.trouble}")
         blank.finish(hand, seen, stage, form.readings, "; ".join(form.confirmed), form.aims)
+        went_through(hand, stage, figures, request.shop)
         if stage == "radiusing":
             _wear_cutter(figures, request.shop, 1)
         return then

@@ -35,11 +35,13 @@ from typing import Any
 
 from boards.figures import Worked, worked_many
 from boards.models import Bench, Blank
+from boards.models.bench import JIG_STAGE
 from boards.ordering import Queue, Run, due_on, in_order_of, is_soon, run_key
-from boards.places import PLACES, Pieces, standing_words
+from boards.places import PLACES, Pieces, machine_for, name_of, standing_words
+from boards.setups import setup_of
 from boards.times import RunTime, run_time
 from geometry.changeover import MOST_PROVED
-from shop.models import Shop
+from shop.models import Hand, Shop
 
 
 @dataclass(slots=True)
@@ -167,6 +169,17 @@ def as_plan(day: Day, runs: list[Run], *, proved: bool) -> dict[str, Any]:
         "proved": proved,
         "moved": False,
     }
+
+
+def went_through(hand: Hand, stage: str, board: Worked, shop: Shop) -> None:
+    """Write down what stands at a bench, as it follows from a board that was finished there."""
+    bench, machine = Bench.at(stage), machine_for(stage, shop)
+    need, now = setup_of(stage, board, shop.style).pieces, bench.standing(shop)
+    unknown = stage == JIG_STAGE and shop.jig_id is not None and not name_of(need.get("head_former", ""))
+    if unknown or not machine.uses(need) or not all(machine.changed(now, way) for way in (need, machine.turned(need))):
+        return
+    planned = {run["key"]: run["pieces"] for run in (bench.plan or {}).get("runs", ())}
+    bench.worked_on(hand, planned.get(run_key(machine, need), need), shop)
 
 
 def _by_plan(day: Day) -> None:

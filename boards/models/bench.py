@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from datetime import date
 from typing import Any
 
 from django.conf import settings
@@ -75,8 +74,6 @@ class Bench(models.Model):
 
         Whoever has the bench open is told that something else stands there by now.
         """
-        if all(self.standing(shop).get(place) == piece for place, piece in pieces.items()):
-            return
         Bench.objects.get_or_create(pk=self.pk)
         Bench.objects.filter(pk=self.pk).update(version=F("version") + 1)
         with suppress(Refused):  # the kit has been changed meanwhile; a board that is finished is finished
@@ -132,7 +129,3 @@ def _set_jig(hand: Hand, pieces: Pieces, shop: Shop) -> None:
         cutter=cutter,
     )
 
-
-def is_soon(due_on: date | None, today: date, shop: Shop) -> bool:
-    """Tell whether a board is due inside the shop's horizon, or was due already."""
-    return due_on is not None and (due_on - today).days <= shop.horizon_days
