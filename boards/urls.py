@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from boards import benches, blanks, fullsize, intake, live, matching_page, papers, pictures, provenance, rack, travellers
+from boards import benches, blanks, fullsize, intake, live, papers, pictures, provenance, rack, travellers
 
 app_name = "boards"
 urlpatterns = [
@@ -10,7 +10,8 @@ urlpatterns = [
     path("find/", blanks.find, name="find"),
     path("intake/", intake.intake, name="intake"),
     path("rack/", rack.rack, name="rack"),
-from boards import include, label_urls, labels, matched, matching, matching_page, name, path, put, put_matched, rack
+    path("rack/", include("boards.rack_urls")),
+    path("labels/", include("boards.label_urls")),
     path("benches/", benches.benches, name="benches"),
     path("benches/<slug:stage>/", benches.bench, name="bench"),
     path("benches/<slug:stage>/run/", benches.bench_run, name="bench-run"),
