@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import builds, formers, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent
+from shop import builds, formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent
 from shop.models import Former, SandingBlock
 
 pages = [
@@ -18,6 +18,9 @@ pages = [
     path("outbox/", outbox.who, name="outbox"),
     path("kit/", kit.kit, name="kit"),
     path("kit/shop/", kit.shop_settings, name="settings"),
+    path("kit/hours/", hours.hours, name="hours"),
+    path("kit/hours/days-off/", hours.add_days_off, name="add-days-off"),
+    path("kit/hours/days-off/<int:pk>/strike-out/", hours.drop_days_off, name="drop-days-off"),
     path("kit/patterns/new/", kit.pattern, name="new-pattern"),
     path("kit/patterns/<int:pk>/", kit.pattern, name="pattern"),
     path("kit/jigs/new/", newjig.new_jig, name="new-jig"),
@@ -36,6 +39,7 @@ pages = [
     path("kit/blocks/new/", tools.block, name="new-block"),
     path("kit/blocks/<int:pk>/", tools.block, name="block"),
     path("kit/blocks/<int:pk>/remove/", jigs.remove, {"model": SandingBlock}, name="remove-block"),
+    path("kit/labels/", include("shop.label_urls")),
 ]
 
 urlpatterns = [

@@ -1,6 +1,7 @@
 """What the shop knows about itself."""
 
 from shop.models.builds import Build, NeckJoint, Pattern
+from shop.models.hours import DayOff, Week
 from shop.models.jigs import Former, Jig, JigTest
 from shop.models.kit import Cutter, FretWire, Route, SandingBlock, Species
 from shop.models.label_sheets import LabelSheet
@@ -13,6 +14,7 @@ __all__ = [
     "Build",
     "Changed",
     "Cutter",
+    "DayOff",
     "Former",
     "FretWire",
     "Hand",
@@ -35,5 +37,6 @@ __all__ = [
     "TapElsewhere",
     "TapWithOther",
     "User",
+    "Week",
     "once",
 ]
