@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 Verdict = Literal["pass", "rework", "stop"]
-Cause = Literal[
-    "radius", "off-centre", "skew", "end", "height", "hollow", "crown", "sides", "steps", "thin", "shared", "few-points"
-]
+# Student's t, 97.5 %, for 1, 2, 3 ... degrees of freedom (any statistical table); 1.96 in the end.
+_STUDENT: Final = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23, 2.20, 2.18, 2.16, 2.14, 2.13)
 _WORST: Final[tuple[Verdict, ...]] = ("pass", "rework", "stop")
 
 
@@ -23,7 +22,8 @@ class Finding:
         ``radius`` (not the one wanted), ``off-centre`` (the curve's middle off the centreline, or the board leaning),
         ``skew`` (off by unlike amounts at the ends), ``end`` (one end lower or higher than the other says), ``height``
         (the whole too thick), ``thin`` (too thin), ``hollow``, ``crown`` (flattened or peaked in the middle), ``sides``
-        (the two sides not on one circle), ``steps`` (ridges higher than the passes leave), ``few-points``.
+        (the two sides not on one circle), ``steps`` (ridges higher than the passes leave), ``few-points``
+        (too few, or too near together), ``shared`` (what the boards of a run have in common).
     where : str
         ``head``, ``heel``, the name of a station, or nothing for the whole board.
     words : str
@@ -59,3 +59,8 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
 def side_of(offset: float) -> str:
     """Name the side towards which an offset points: treble where it is positive."""
     return "treble" if offset > 0 else "bass"
+
+
+def student(spare: int) -> float:
+    """Give how many standard errors a figure may be off by chance, with so many readings to spare (97.5 %)."""
+    return _STUDENT[spare - 1] if 0 < spare <= len(_STUDENT) else 2.0

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from geometry.circle import Circle, fit_circle, standard_errors
-from geometry.findings import Finding, Verdict, side_of, worst
+from geometry.findings import Finding, Verdict, side_of, student, worst
 from geometry.pattern import patterns_in
 from geometry.result import INSIDE
 from geometry.surface import sagitta_within
@@ -21,9 +21,8 @@ __all__ = ["Circle", "CornerReading", "Corners", "StationReading", "fit_circle",
 
 MOST_PACKING: Final = 10.0  # mm of packing or riser that anyone would put in or take out; common practice, no source
 OFF_AT_ALL: Final = 0.5  # mm off the centreline that are worth a word where no tolerance says more
+UNSURE: Final = 0.04  # of the radius: more than that is said beside the reading
 NEAR: Final = 0.005  # of the radius: nearer than that nobody asks a board to be
-# Student's t, 97.5 %, for 1, 2, 3 ... degrees of freedom (any statistical table); 1.96 in the end.
-_STUDENT: Final = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23, 2.20, 2.18, 2.16, 2.14, 2.13)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +39,10 @@ class StationReading:
         How much lower (positive) the curve read lies at the edge than the one wanted, mm; 0 where none is wanted.
     sure : bool
         Whether the radius differs from the one wanted by more than the points are unsure of it.
+    hollow : bool
+        Whether it is lower in the middle than at its sides.
+    deepest : float
+        How far the lowest point lies under the circle, mm.
     findings : tuple of Finding
         What there is to say, with causes.
     verdict : "pass", "rework" or "stop"
@@ -57,6 +60,7 @@ class StationReading:
     edge_error: float = field(default=0.0, metadata={INSIDE: True})
     sure: bool = field(default=False, metadata={INSIDE: True})
     hollow: bool = field(default=False, metadata={INSIDE: True})
+    deepest: float = field(default=0.0, metadata={INSIDE: True})
     findings: tuple[Finding, ...] = field(default=(), metadata={INSIDE: True})
     verdict: Verdict = field(default="pass", metadata={INSIDE: True})
 
@@ -112,7 +116,7 @@ def read_station(
     spare = len(points) - 3
     scatter = circle.rms * math.sqrt(len(points) / spare) if spare else 0.0
     bend, slope = standard_errors(y, max(scatter, reads_to))
-    unsure = (_STUDENT[spare - 1] if 0 < spare <= len(_STUDENT) else 2.0) if spare else 2.0
+    unsure = student(spare)
     chord = float(np.ptp(y)) if width is None else width
     off_edge, sure, findings = 0.0, False, []
     if not spare:
@@ -126,7 +130,7 @@ def read_station(
         findings.append(_radius(radius, wanted, off_edge, sure, tolerance, where, style))
     findings += _off_centre(circle, unsure * slope * radius, chord, tolerance, where, style)
     findings += patterns_in(y, circle, scallop, reads_to, where, style)
-    if wanted is not None and not circle.hollow and unsure * bend * radius > 4 * NEAR:
+    if wanted is not None and not circle.hollow and unsure * bend * radius > UNSURE:
         give = say(rounded(unsure * bend * radius**2, 0), style)
         words = f"Points so near together leave the radius unsure by {give} either way. The wider they lie, the better."
         findings.append(Finding("few-points", where, words))
@@ -142,6 +146,7 @@ def read_station(
         edge_error=off_edge,
         sure=sure,
         hollow=circle.hollow,
+        deepest=max(0.0, -min(circle.residuals)),
         findings=tuple(findings),
         verdict=worst(finding.leads_to for finding in findings),
     )

@@ -7,12 +7,11 @@ from typing import Final
 import numpy as np
 
 from geometry.circle import Circle
-from geometry.findings import Finding, side_of
+from geometry.findings import Finding, side_of, student
 from geometry.units import LengthStyle
 from geometry.words import at_least, at_most
 
 LEAST_POINTS: Final = 7  # a circle takes three, two shapes two more, and two are left to tell them from scatter by
-SURE: Final = 4.0  # times its standard error that a shape has to be to count (Student's t, 97 % for 2 to spare)
 SCATTERS: Final = 4.0  # standard deviations over which a handful of readings spread
 CALIPER: Final = 0.02  # mm, standard deviation of a caliper held by hand; common practice, no source
 
@@ -57,7 +56,7 @@ def patterns_in(
     findings, explained = [], np.zeros(len(y))
     for order, shape, amount, error in zip((3, 4), shapes, amounts, errors, strict=False):
         height = float(np.ptp(amount * shape))
-        if abs(amount) <= SURE * error or height <= scallop:
+        if abs(amount) <= student(len(y) - 5) * error or height <= scallop:
             continue
         explained = explained + amount * shape
         findings.append(_shape(order, amount * shape, y, height, scallop, where, style))
@@ -85,7 +84,7 @@ def _shape(
         look = "Look for a former worn at one side, and for tape that gave way or was laid double at one edge."
         return Finding("sides", where, words, look, "Cut again, held evenly.", height, limit, "rework")
     crown = shape[np.argmin(np.abs(y - y.mean()))] < 0
-    words = f"The crown is {'flattened' if crown else 'peaked'} by {by}, though the radius over the whole is near."
-    worn = "in its middle, where the rails rest most" if crown else "towards its sides"
+    words = f"The crown is {'flattened' if crown else 'peaked'} by {by} against one circle."
+    worn = f"where the rails lie for the {'middle' if crown else 'outer'} passes"
     look = f"Look for a former worn {worn}, and hold a straightedge or another former against it."
     return Finding("crown", where, words, look, "A former cut anew would put it right.", height, limit, "rework")
