@@ -12,8 +12,8 @@
   }
 
   function unlock(form) {
-    delete form.dataset.sent;
     form.removeAttribute("aria-busy");
+    if (!("waiting" in form.dataset)) delete form.dataset.sent; // what waits in the outbox is sent from there
   }
 
   // Capture, so that a second press is stopped before htmx hears of it.
@@ -31,7 +31,7 @@
   document.addEventListener("htmx:afterRequest", function (event) {
     var form = event.target.closest && event.target.closest("form");
     if (form) unlock(form);
-    if (event.detail.successful) say("");
+    if (event.detail.successful && !lasting) say("");
   });
 
   // A page that the browser kept and shows again must not stay locked.
@@ -39,8 +39,12 @@
     document.querySelectorAll("form[data-sent]").forEach(unlock);
   });
 
-  function say(words) {
+  var lasting = false;
+
+  // What answers a press stays until the next one; that the page could not refresh itself, until it can.
+  function say(words, isAnswer) {
     var banner = document.getElementById("banner");
+    lasting = Boolean(isAnswer);
     if (banner && banner.textContent !== words) banner.textContent = words;
   }
 
@@ -63,6 +67,8 @@
     else if (status === 404) say("Not found. It may have been removed: reload the page.");
     else say("Something failed on the shop's machine. Reload to see what was saved.");
   });
+
+  window.camberbook = Object.assign(window.camberbook || {}, { unlock: unlock, say: function (words) { say(words, true); } });
 
   function focusWrong(root) {
     var wrong = root.querySelector && root.querySelector('[aria-invalid="true"], .questions input');
