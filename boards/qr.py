@@ -6,10 +6,22 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import segno
+from django.http import HttpRequest
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 QUIET = 4  # modules left white on every side, as the standard asks
 LEAST_MODULE = 0.5  # mm; the standard leaves it open, a phone's camera does not (common practice, no source)
+
+
+def home_of(request: HttpRequest) -> str:
+    """Tell where codes lead to: the address that the shop has set, or else the one asked at."""
+    return (request.shop.web_address or request.build_absolute_uri("/")).rstrip("/")
+
+
+def address_of(request: HttpRequest, number: str) -> str:
+    """Tell which address the code of a blank leads to."""
+    return home_of(request) + reverse("boards:blank", args=[number])
 
 
 def draw_qr(address: str, side: float) -> SafeString:

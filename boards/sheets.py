@@ -16,7 +16,7 @@ from django.utils import timezone
 from boards.figures import Worked
 from boards.models import Kind, LogEntry
 from boards.printing import Sheet
-from boards.qr import draw_qr
+from boards.qr import draw_qr, home_of
 from boards.routing import last_reason, shared_cautions, steps_of
 from boards.strip import draw_strip
 from boards.templatetags.strips import strip_state
@@ -55,9 +55,7 @@ class Occasion:
     @classmethod
     def of(cls, request: HttpRequest) -> Occasion:
         """Take it from a request. A code leads to the address that the shop has set, or else to the one asked at."""
-        address = request.shop.web_address or request.build_absolute_uri("/")
-        now = timezone.now()
-        return cls(request.shop, request.user, now, address.rstrip("/"), minutes_from_log("radiusing"))
+        return cls(request.shop, request.user, timezone.now(), home_of(request), minutes_from_log("radiusing"))
 
     @property
     def context(self) -> dict[str, Any]:

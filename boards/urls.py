@@ -10,6 +10,7 @@ urlpatterns = [
     path("find/", blanks.find, name="find"),
     path("intake/", intake.intake, name="intake"),
     path("rack/", rack.rack, name="rack"),
+    path("labels/", include("boards.label_urls")),
     path("rack/", include("boards.rack_urls")),
     path("labels/", include("boards.label_urls")),
     path("benches/", benches.benches, name="benches"),
