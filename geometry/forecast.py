@@ -18,10 +18,14 @@ AT_ONCE: Final = 1e-9  # minutes: what starts within them starts at the same mom
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """A bench: how many boards it takes at once (machines one, gluing as many as there are clamps)."""
+    """A bench: how many boards it takes at once (machines one, gluing as many as there are clamps).
+
+    ``change`` is minutes from one setup to another: one figure for all, or a table of shape (setups + 1, setups) whose
+    last row is for a bench where nothing known stands.
+    """
 
     places: int
-    change: float = 0.0  # minutes from one setup to another
+    change: float | np.ndarray = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,7 @@ def play(
     hands: int,
     hours: WorkingHours,
     standing: Sequence[int] | None = None,
+    ranks: np.ndarray | None = None,
 ) -> Played:
     """Play the shop through: whatever can start first does, and of two the one that is earlier in the queue.
 
@@ -109,7 +114,9 @@ def play(
     hours : WorkingHours
         When they work.
     standing : sequence of int, optional
-        The setup that stands on each bench to begin with.
+        The setup that stands on each bench to begin with; -1 where it is not known.
+    ranks : ndarray, shape (boards, most steps), optional
+        Which board goes first at each step, the least before the others; otherwise the order of the queue holds.
 
     Raises
     ------
@@ -125,9 +132,13 @@ def play(
     if hands < 1 or any(bench.places < 1 for bench in benches):
         raise GeometryError(Problem("hands", "Somebody has to work, and every bench needs a place for one board."))
     runs, boards = minutes.shape[:2]
-    state = _State(steps, minutes, ready, benches, hands, hours, standing)
+    state = _State(steps, minutes, ready, benches, hands, hours)
+    if standing is not None:
+        state.stands[:] = standing
+    if ranks is not None:
+        state.ranks[:, : ranks.shape[1]] = ranks
     for _ in range(sum(len(each) for each in steps)):
-        state.start_the_next(np.arange(runs), boards)
+        state.start_the_next(np.arange(runs))
     return Played(state.finish, state.waited_for_bench, state.waited_for_hands)
 
 
@@ -142,7 +153,6 @@ class _State:
         benches: Sequence[Bench],
         hands: int,
         hours: WorkingHours,
-        standing: Sequence[int] | None,
     ) -> None:
         runs, boards = minutes.shape[:2]
         most = max((len(each) for each in steps), default=0)
@@ -158,44 +168,66 @@ class _State:
         ready = np.broadcast_to(np.asarray(ready, float), (runs, boards))
         self.ready = hours.to_work(ready)
         self.finish = np.where(self.left == 0, ready, np.inf)
-        self.change = np.array([bench.change for bench in benches])
+        self.change = _changes(benches, int(self.setup.max(initial=0)) + 1)
         # A bench with fewer places than the largest has the others taken for ever.
         widest = max(bench.places for bench in benches)
         free = [[0.0] * bench.places + [np.inf] * (widest - bench.places) for bench in benches]
         self.place_free = np.tile(np.array(free), (runs, 1, 1))
         self.hand_free = np.zeros((runs, hands))
-        self.stands = np.tile(np.full(len(benches), -1) if standing is None else np.asarray(standing), (runs, 1))
+        self.stands = np.full((runs, len(benches)), -1)
         self.waited_for_bench = np.zeros((runs, boards, len(benches)))
         self.waited_for_hands = np.zeros((runs, boards))
-        self.queue = np.arange(boards)
+        self.ranks = np.tile(np.arange(float(boards))[:, None], most + 1)
+        # At which bench each board is next, and from when on; those that are done never are.
+        self.next_bench = np.tile(self.bench[:, 0], (runs, 1))
+        self.ready[self.left == 0] = np.inf
 
-    def start_the_next(self, run: np.ndarray, boards: int) -> None:
+    def start_the_next(self, run: np.ndarray) -> None:
         """Start, in every run, the step that can start first, and put down when all that it takes is free again."""
-        bench = self.bench[self.queue, self.at]
-        place_free = self.place_free.min(axis=2)
-        hand_free = self.hand_free.min(axis=1)
-        start = np.maximum(np.maximum(self.ready, place_free[run[:, None], bench]), hand_free[:, None])
-        start[self.left == 0] = np.inf
-        changes = self.stands[run[:, None], bench] != self.setup[self.queue, self.at]
-        first = start <= start.min(axis=1, keepdims=True) + AT_ONCE
-        board = np.where(first & (self.left > 0), self.queue + boards * changes, 2 * boards + 1).argmin(axis=1)
+        place_free, hand_free = self.place_free.min(axis=2), self.hand_free.min(axis=1)
+        start = np.maximum(self.ready, np.take_along_axis(place_free, self.next_bench, axis=1))
+        np.maximum(start, hand_free[:, None], out=start)
+        board = self._whose_turn(start <= start.min(axis=1, keepdims=True) + AT_ONCE)
 
-        bench, begin, ready = bench[run, board], start[run, board], self.ready[run, board]
-        step = self.at[run, board]
-        by_bench, by_hands = place_free[run, bench], hand_free
-        waited = begin - ready
-        self.waited_for_bench[run, board, bench] += np.where(by_bench >= by_hands, waited, 0.0)
-        self.waited_for_hands[run, board] += np.where(by_bench >= by_hands, 0.0, waited)
+        bench, step = self.next_bench[run, board], self.at[run, board]
+        begin, setup = start[run, board], self.setup[board, step]
+        waited, by_bench = begin - self.ready[run, board], place_free[run, bench] >= hand_free
+        self.waited_for_bench[run, board, bench] += np.where(by_bench, waited, 0.0)
+        self.waited_for_hands[run, board] += np.where(by_bench, 0.0, waited)
 
-        end = begin + self.minutes[run, board, step] + changes[run, board] * self.change[bench]
-        self.stands[run, bench] = self.setup[board, step]
+        end = begin + self.minutes[run, board, step] + self.change[bench, self.stands[run, bench], setup]
+        self.stands[run, bench] = setup
         self.hand_free[run, self.hand_free.argmin(axis=1)] = end
         hold = self.hold[board, step]
         on_the_clock = self.hours.to_clock(end) + hold
         off = np.where(hold > 0, self.hours.to_work(on_the_clock), end)
         self.place_free[run, bench, self.place_free[run, bench].argmin(axis=1)] = off
-        self.ready[run, board] = off
         self.at[run, board] += 1
         self.left[run, board] -= 1
         done = self.left[run, board] == 0
         self.finish[run[done], board[done]] = on_the_clock[done]
+        self.ready[run, board] = np.where(done, np.inf, off)
+        self.next_bench[run, board] = self.bench[board, step + 1]
+
+    def _whose_turn(self, first: np.ndarray) -> np.ndarray:
+        """Choose, in every run, among the boards that could start first: one that needs no change, the least rank."""
+        runs, boards = np.nonzero(first)
+        step, bench = self.at[runs, boards], self.next_bench[runs, boards]
+        changes = self.change[bench, self.stands[runs, bench], self.setup[boards, step]] > 0
+        turn = np.full(first.shape, np.inf)
+        turn[runs, boards] = self.ranks[boards, step] + (self.ranks.max() + 1) * changes
+        return turn.argmin(axis=1)
+
+
+def _changes(benches: Sequence[Bench], setups: int) -> np.ndarray:
+    """Put the minutes of all changes into one table, shape (benches, setups + 1, setups)."""
+    table = np.zeros((len(benches), setups + 1, setups))
+    for place, bench in enumerate(benches):
+        if np.ndim(bench.change):
+            known = np.asarray(bench.change)
+            table[place, : known.shape[1], : known.shape[1]] = known[:-1]
+            table[place, -1, : known.shape[1]] = known[-1]
+        else:
+            table[place] = bench.change
+            np.fill_diagonal(table[place], 0.0)
+    return table

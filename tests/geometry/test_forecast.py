@@ -130,6 +130,18 @@ def test_boards_of_one_setup_go_through_together():
     assert done.finish[0] == pytest.approx([55, 10, 65, 20])
 
 
+def test_changes_take_as_long_as_the_table_says_and_ranks_say_who_is_first():
+    steps = [[Step(0, setup=setup)] for setup in (0, 1, 2)]
+    minutes = np.full((1, 3, 1), 10.0)
+    change = np.array([[0, 5, 9], [3, 0, 7], [4, 6, 0], [20, 30, 40]], float)  # the last row: nothing known stands
+    ranks = np.array([[2.0], [0.0], [1.0]])
+    done = play(
+        steps, minutes, np.zeros(3), benches=[Bench(1, change)], hands=1, hours=ALWAYS, standing=[-1], ranks=ranks
+    )
+    # The second first (30 and 10), then the third (7 and 10), then the first (4 and 10).
+    assert done.finish[0] == pytest.approx([71, 40, 57])
+
+
 def test_a_board_that_rests_is_not_begun():
     done = played_once([[10], [10]], ready=[5000, 0])
     assert done.finish[0] == pytest.approx([5010, 10])
