@@ -33,12 +33,14 @@ class Step:
     """One stage of a board.
 
     ``setup`` is what has to stand on the bench: steps of one bench that have the same need no change between them.
-    ``hold`` is how long, on the clock, it stays where it is after the work without a hand on it: glue that cures.
+    ``hold`` is how long, on the clock, it stays where it is after the work without a hand on it, as in its clamps;
+    ``cure`` how long it lies elsewhere after that before it goes on or counts as done.
     """
 
     bench: int
     setup: int = 0
     hold: float = 0.0
+    cure: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,12 +158,12 @@ class _State:
     ) -> None:
         runs, boards = minutes.shape[:2]
         most = max((len(each) for each in steps), default=0)
-        table = np.zeros((boards, most + 1, 3))  # bench, setup, hold; one more row for those that are done
+        table = np.zeros((boards, most + 1, 4))  # bench, setup, hold, cure; one more row for those that are done
         for board, each in enumerate(steps):
             for place, step in enumerate(each):
-                table[board, place] = step.bench, step.setup, step.hold
+                table[board, place] = step.bench, step.setup, step.hold, step.cure
         self.bench, self.setup = table[:, :, 0].astype(np.intp), table[:, :, 1].astype(np.intp)
-        self.hold = table[:, :, 2]
+        self.hold, self.cure = table[:, :, 2], table[:, :, 3]
         self.left = np.tile([len(each) for each in steps], (runs, 1))
         self.at = np.zeros((runs, boards), np.intp)
         self.minutes, self.hours = minutes, hours
@@ -198,15 +200,16 @@ class _State:
         end = begin + self.minutes[run, board, step] + self.change[bench, self.stands[run, bench], setup]
         self.stands[run, bench] = setup
         self.hand_free[run, self.hand_free.argmin(axis=1)] = end
-        hold = self.hold[board, step]
-        on_the_clock = self.hours.to_clock(end) + hold
-        off = np.where(hold > 0, self.hours.to_work(on_the_clock), end)
+        hold, cure = self.hold[board, step], self.cure[board, step]
+        off_the_clock = self.hours.to_clock(end) + hold
+        off = np.where(hold > 0, self.hours.to_work(off_the_clock), end)
         self.place_free[run, bench, self.place_free[run, bench].argmin(axis=1)] = off
+        ready = np.where(cure > 0, self.hours.to_work(off_the_clock + cure), off)
         self.at[run, board] += 1
         self.left[run, board] -= 1
         done = self.left[run, board] == 0
-        self.finish[run[done], board[done]] = on_the_clock[done]
-        self.ready[run, board] = np.where(done, np.inf, off)
+        self.finish[run[done], board[done]] = (off_the_clock + cure)[done]
+        self.ready[run, board] = np.where(done, np.inf, ready)
         self.next_bench[run, board] = self.bench[board, step + 1]
 
     def _whose_turn(self, first: np.ndarray) -> np.ndarray:

@@ -123,6 +123,14 @@ def test_glue_cures_over_night_and_nobody_works_then():
     assert done.finish[0] == pytest.approx([1920 + 30])  # glued by 16:00, cured at 21:00, gone on with at 8:00
 
 
+def test_a_clamp_is_free_while_the_board_still_cures():
+    steps = [[Step(0, hold=60.0, cure=600.0), Step(1)]] * 2
+    minutes = np.full((1, 2, 2), 5.0)
+    done = play(steps, minutes, np.zeros(2), benches=[Bench(1), Bench(1)], hands=1, hours=ALWAYS)
+    # The second goes into the clamp at 65; each lies for ten hours more before it is gone on with.
+    assert done.finish[0] == pytest.approx([670, 735])
+
+
 def test_boards_of_one_setup_go_through_together():
     steps = [[Step(0, setup=setup)] for setup in (1, 2, 1, 2)]
     minutes = np.full((1, 4, 1), 10.0)
