@@ -5,13 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from boards.actions import back_to, get_blank, word_asked
+from boards.actions import back_to, get_blank
 from boards.figures import Worked, worked
 from boards.fits import fits_for_blank, to_spare
 from boards.intake import USUAL_MM
@@ -269,18 +268,3 @@ def measure(request: HttpRequest, number: str) -> HttpResponse:
         return back_to(request, blank)
 
     return carry_out(request, do, said=f"{number}: the new size is noted.", form=form)
-
-
-@require_GET
-def find(request: HttpRequest) -> HttpResponse:
-    """Go to the blank or build of a number that was typed."""
-    text = word_asked(request, "q", 40)
-    blank = Blank.objects.filter(number__iexact=text).first()
-    if blank is not None:
-        return redirect("boards:blank", blank.number)
-    build = Build.objects.filter(number__iexact=text).first()
-    if build is not None:
-        return redirect("shop:build", build.number)
-    near = Blank.objects.filter(number__icontains=text).with_spec()[:20] if text else []
-    builds = Build.objects.filter(Q(number__icontains=text) | Q(title__icontains=text))[:20] if text else []
-    return render(request, "boards/find.html", {"text": text, "blanks": near, "builds": builds})

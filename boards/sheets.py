@@ -102,7 +102,7 @@ def why_not(board: Worked) -> str:
 def traveller_context(board: Worked, occasion: Occasion) -> dict[str, Any]:
     """Gather what the traveller of one board shows."""
     blank, request, result, style = board.blank, board.request, board.result, occasion.shop.style
-    address = occasion.address + reverse("boards:blank", args=[blank.number])
+    address = occasion.address + reverse("boards:scan", args=[blank.number])
     on_paper = {"style": style, "medium": "paper"}
     radius, fanned = request.board.radius, isinstance(request.board.scale, TwoScales)
     fractions = style is LengthStyle.INCH_FRACTION

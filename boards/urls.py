@@ -2,12 +2,13 @@
 
 from django.urls import include, path
 
-from boards import benches, blanks, fullsize, intake, live, papers, pictures, provenance, rack, travellers
+from boards import benches, blanks, fullsize, intake, live, papers, pictures, provenance, rack, scan, travellers
 
 app_name = "boards"
 urlpatterns = [
     path("", benches.today, name="today"),
-    path("find/", blanks.find, name="find"),
+    path("find/", scan.find, name="find"),
+    path("scan/<slug:number>/", scan.scan, name="scan"),
     path("intake/", intake.intake, name="intake"),
     path("rack/", rack.rack, name="rack"),
     path("labels/", include("boards.label_urls")),

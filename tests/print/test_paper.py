@@ -6,6 +6,7 @@ from decimal import Decimal
 import pdfplumber
 import pytest
 import zxingcpp
+from django.test import Client
 from django.urls import reverse
 
 from boards.figures import worked
@@ -83,7 +84,7 @@ def test_the_code_leads_to_the_blank_and_scans(shop, address):
     blank = make_blank(make_build())
     image = pictured(traveller_of(blank, shop, address), dpi=300)
     (code,) = zxingcpp.read_barcodes(image)
-    assert code.text == address + reverse("boards:blank", args=[blank.number])
+    assert code.text == address + reverse("boards:scan", args=[blank.number])
     spot = code.position
     left, right = spot.top_left.x, spot.top_right.x
     top, bottom = spot.top_left.y, spot.bottom_left.y
@@ -116,7 +117,21 @@ def test_the_code_follows_the_shops_address(bench, shop):
         shop.save()
         pdf = bench.get(reverse("boards:traveller", args=[blank.number])).content
         (code,) = zxingcpp.read_barcodes(pictured(pdf))
-        assert code.text == (address or "http://testserver/").rstrip("/") + f"/blanks/{blank.number}/"
+        assert code.text == (address or "http://testserver/").rstrip("/") + f"/scan/{blank.number}/"
+
+
+def test_the_code_on_the_paper_opens_the_blank_at_its_stage_ready_to_finish(bench, maker):
+    """From the picture of the sheet to the form, at each stage; signed out, by way of the sign-in page."""
+    build = make_build()
+    for done, stage in enumerate(build.route.stages):
+        blank = make_blank(build, done=done)
+        pdf = bench.get(reverse("boards:traveller", args=[blank.number])).content
+        (code,) = zxingcpp.read_barcodes(pictured(pdf))
+        address = code.text.removeprefix("http://testserver")
+        page = bench.get(address, follow=True)
+        assert page.redirect_chain[-1][0] == f"/benches/{stage}/?board={blank.number}"
+        assert f'action="/blanks/{blank.number}/finish/{stage}/"' in page.text
+        assert Client().get(address)["Location"] == f"/sign-in/?next={address}"
 
 
 def test_what_people_typed_does_no_harm(shop, caplog):

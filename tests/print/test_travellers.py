@@ -69,7 +69,7 @@ def test_a_code_that_no_phone_can_open_says_so(shop):
     blank = make_blank(make_build())
     first = reader(traveller_of(blank, shop, "http://localhost:8000")).pages[0].extract_text()
     assert "No phone can open localhost. Serve with --host 0.0.0.0" in " ".join(first.split())
-    assert f"http://localhost:8000/blanks/{blank.number}/" in first
+    assert f"http://localhost:8000/scan/{blank.number}/" in first
     assert "No phone" not in text_of(traveller_of(blank, shop))
 
 
