@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from geometry.measured import Rests
 from geometry.moisture import HANDBOOK_RANGE, NEAR_ENOUGH, in_seasons, moves
 from geometry.request import Request
 from geometry.result import Result, Warning
+from geometry.shortfalls import shortfalls
 from geometry.surface import radius_spanning
 from geometry.units import LengthStyle
 from geometry.words import at_least, at_most, say
@@ -29,6 +31,7 @@ def cautions(request: Request, result: Result, edges: tuple[float, float], style
     style : LengthStyle
         How lengths are written in the messages.
     """
+    yield from shortfalls(request, result, style)
     yield from _thin_web(request, result, style)
     yield from _thin_edge(request, result, edges, style)
     yield from _blank(request, result, style)
@@ -46,7 +49,7 @@ def _thin_web(request: Request, result: Result, style: LengthStyle) -> Iterator[
     web, limit = result.slots.web_least, request.web_min
     if web >= limit - CLOSE and web > 0:
         return
-    slot = result.board.frets[result.slots.deepest_fret]
+    slot = result.board.frets[result.rests.weakest if result.rests else result.slots.deepest_fret]
     if web > 0:
         what = (
             f"Slot {slot.fret} leaves {at_most(web, style)} under it at the edge; "
@@ -54,6 +57,9 @@ def _thin_web(request: Request, result: Result, style: LengthStyle) -> Iterator[
         )
     else:
         what = f"Slot {slot.fret} goes through the board at the edge, by {at_least(-web, style)}."
+    if result.rests and result.rests.web:
+        yield Warning("thin-web", "stop", f"{what} {_as_it_is(result.rests, 'web', style)}", web, limit)
+        return
     remedies = [f"A board {at_least(limit - web, style)} thicker would do"]
     if request.wire.tang > limit - web:
         remedies.append("a shallower tang")
@@ -77,9 +83,11 @@ def _thin_edge(request: Request, result: Result, edges: tuple[float, float], sty
     limit = request.web_min
     if thin < limit - CLOSE or thin <= 0:
         left = f"is {at_most(thin, style)} thick" if thin > 0 else "has nothing left of it"
+        helps = f"A board {at_least(limit - thin, style)} thicker would do, or a larger radius."
+        if result.rests and result.rests.finished:
+            helps = _as_it_is(result.rests, "finished", style)
         message = (
-            f"The edge at the {end} end {left}; {say(limit, style, unit=False)} is the least you set for a web. "
-            f"A board {at_least(limit - thin, style)} thicker would do, or a larger radius."
+            f"The edge at the {end} end {left}; {say(limit, style, unit=False)} is the least you set for a web. {helps}"
         )
         yield Warning("thin-edge", "stop", message, thin, limit)
     elif corner <= 0:
@@ -101,8 +109,8 @@ def _blank(request: Request, result: Result, style: LengthStyle) -> Iterator[War
         ("blank-thin", "thickness", "thin", request.board.thickness, "A thinner board"),
     ):
         margin = getattr(result.blank_margin, name)
-        if margin >= -CLOSE:
-            continue
+        if margin >= -CLOSE or (name == "thickness" and result.rests and result.rests.before):
+            continue  # a board that was thicknessed is judged by what was read then
         needed, measured = getattr(result.blank_needed, name), getattr(request.blank, name)
         message = (
             f"The blank is {at_least(-margin, style)} too {direction}: it measures {at_most(measured, style)}, "
@@ -120,6 +128,8 @@ def _deep_cut(request: Request, result: Result, style: LengthStyle) -> Iterator[
         f"The outermost pass is {at_least(deepest, style)} deep; {say(limit, style, unit=False)} is the most for this "
         f"cutter. Go over the board in {result.passes.depth_levels} levels."
     )
+    if result.rests and result.rests.bite:
+        message = f"{message} {result.rests.words('bite', style)}"
     yield Warning("deep-cut", "caution", message, deepest, limit)
 
 
@@ -203,6 +213,15 @@ def _climate(request: Request, result: Result) -> Iterator[Warning]:
             f"{least:g} to {most:g} %, so take the seasonal change as a rough one."
         )
         yield Warning("outside-handbook-range", "caution", message, season, least if season < least else most)
+
+
+def _as_it_is(rests: Rests, figure: str, style: LengthStyle) -> str:
+    """Say what would help a board that is cut already, and what that rests on: no plan makes it thicker."""
+    sawn = figure == "web" and (rests.measured.slot_depth is not None or rests.measured.floor is not None)
+    helps = "Another blank would do." if sawn else "Another blank would do, or a shallower tang."
+    if figure == "finished":
+        helps = "Another blank would do, or a larger radius."
+    return f"{helps} {rests.words(figure, style)}"
 
 
 def _either(remedies: list[str]) -> str:

@@ -56,6 +56,8 @@ def cut_again(
     """Reckon what a further cut costs, at each end by what was read nearest to it."""
     middle = board.after if centre is None else centre
     rough = max((reading.deepest for _, reading in stations if _is_rough(reading)), default=0.0)
+    # Low at one end, that end stood up; low at both, the curve is too tight.
+    both_low = all(off.get(f"{end} level", 0.0) < -board.corner_tolerance for end in ENDS)
     left = []
     for end, x, place in zip(ENDS, (board.head, board.heel), board.corner_places, strict=True):
         near = min(stations, key=lambda pair, x=x: abs(pair[0].at - x), default=None)
@@ -65,10 +67,7 @@ def cut_again(
         level = min(off.get(f"{end} level", 0.0), 0.0)
         if near and near[1].sure:
             has = near[1].radius + wanted - board.radius_at(near[0].at)
-        elif (
-            level < -board.corner_tolerance
-            and off.get("heel level" if end == "head" else "head level", 0.0) < level / 2
-        ):
+        elif both_low:
             height = drop_at_edge(board.radius_at(place), board.width) - level
             has = min(has, float(radius_spanning(board.width, height)))
         else:

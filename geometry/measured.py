@@ -108,6 +108,8 @@ class Rests:
         How much the thinner end lacked for the skim to be left, mm: the sanding gave that, and then the board.
     seat : float
         How far below the finished surface the slots' floor lies where it lies least deep, mm.
+    weakest : int
+        The fret whose slot leaves least under it.
     """
 
     measured: AsMeasured
@@ -119,6 +121,7 @@ class Rests:
     bite: tuple[str, ...] = ()
     short: float = 0.0
     seat: float = 0.0
+    weakest: int = 1
 
     def words(self, figure: str, style: LengthStyle = LengthStyle.MM) -> str:
         """Say what a figure rests on, by its name here; nothing where it is as planned."""
@@ -126,7 +129,12 @@ class Rests:
 
 
 def rests_on(
-    measured: AsMeasured, flat_slots: bool, planned: tuple[float, float], now: tuple[float, float], seat: float
+    measured: AsMeasured,
+    flat_slots: bool,
+    planned: tuple[float, float],
+    now: tuple[float, float],
+    seat: float,
+    weakest: int,
 ) -> Rests:
     """Tell which figures of a board rest on what was read of it.
 
@@ -138,7 +146,7 @@ def rests_on(
         Whether its slots are sawn before radiusing.
     planned, now : pair of float
         Thickness after radiusing and finished, as planned and with what was read, mm.
-    seat : float
+    seat, weakest : float, int
         As in `Rests`.
     """
 
@@ -167,4 +175,5 @@ def rests_on(
         bite=tuple(dict.fromkeys((*least, *after))),
         short=max(planned[0] - now[0], 0.0) if after else 0.0,
         seat=seat,
+        weakest=weakest,
     )

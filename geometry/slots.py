@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from geometry.allowances import Ledger
+from geometry.measured import CLOSE
 from geometry.stack import Stack
 from geometry.tops import Tops
 
@@ -133,7 +134,8 @@ def _as_sawn(
     floor = np.where(flat[:, None], tops.floor[:, None], tops.floor[:, None] - drop)
     web = np.where(inside[:, None], np.fmin(web, floor), web)
     under = np.where(used, np.where(is_in[:, None] | inside[:, None], web, np.inf), np.inf)
-    changed = is_in | (inside & (under.min(axis=1) < planned.web_least))
+    least, at_planned = under.min(axis=1), np.take_along_axis(under, planned.weakest[:, None] - 1, axis=1)[:, 0]
+    changed = is_in | (inside & (least < planned.web_least))
     middle = np.where(flat, tops.thin + np.where(used, lift, np.inf).min(axis=1), ledger.after_radiusing) - depth
     void = np.where(is_in, ledger.finished - middle - stack.tang, planned.void)
     seat = depth + ledger.finished - np.where(flat, tops.thin + most, ledger.after_radiusing)
@@ -141,9 +143,9 @@ def _as_sawn(
         planned,
         depth=np.where(is_in[:, None], depth[:, None], planned.depth),
         web=web,
-        weakest=np.where(changed, under.argmin(axis=1) + 1, planned.weakest),
+        weakest=np.where(changed & (least < at_planned - CLOSE), under.argmin(axis=1) + 1, planned.weakest),
         setting=np.where(is_in, depth, planned.setting),
-        web_least=np.where(changed, under.min(axis=1), planned.web_least),
+        web_least=np.where(changed, least, planned.web_least),
         void=np.where(inside, np.fmax(void, ledger.finished - tops.floor - stack.tang), void),
         seat=np.where(is_in, seat, planned.seat),
     )

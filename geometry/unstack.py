@@ -64,7 +64,8 @@ def _rests(row: int, request: Request, figures: Figures, measured: AsMeasured | 
         for ledger in (figures.planned, figures.ledger)
     )
     flat_slots = request.slotting == "before radiusing"
-    return rests_on(measured, flat_slots, planned, now, float(figures.slots.seat[row]))
+    slots = figures.slots
+    return rests_on(measured, flat_slots, planned, now, float(slots.seat[row]), int(slots.weakest[row]))
 
 
 def _zipped(*columns: np.ndarray) -> Iterator[tuple]:
