@@ -14,6 +14,7 @@ from geometry.cautions import CLOSE
 from geometry.errors import GeometryError
 from geometry.request import Request
 from geometry.result import Result, Size
+from geometry.words import at_least
 from geometry.workout import work_out, work_out_each
 from shop.models import Build, Pattern, Shop
 
@@ -68,11 +69,11 @@ class Fit:
         return self.right_wood and self.has_size
 
 
-def waiting_builds() -> list[Build]:
+def waiting_builds(most: int | None = MOST_WAITING) -> list[Build]:
     """List the open builds that no blank has been put to, the earliest due first; of very many, the first ones."""
     given = Blank.objects.not_scrapped().filter(build=OuterRef("pk"))
     waiting = Build.objects.open().filter(~Exists(given)).select_related("wire", "route", "species")
-    return list(waiting[:MOST_WAITING])
+    return list(waiting[:most])
 
 
 def needs(specs: Iterable[Build | Pattern], shop: Shop) -> list[Need]:
@@ -142,6 +143,13 @@ class Held:
     def fit(self, row: int, column: int) -> Fit:
         """Give one need held against one blank, with its margins and words."""
         return fit(self.blanks[column], self.made[column], self.needed[row])
+
+
+def size_words(size: Size, shop: Shop) -> str:
+    """Say the size that a blank must have at least: 520 × 65 × 7.5 mm."""
+    length, width, thickness = size.length, size.width, size.thickness
+    smaller = [at_least(measure, shop.style, unit=False) for measure in (length, width)]
+    return " × ".join([*smaller, at_least(thickness, shop.style)])
 
 
 def to_spare(blank: Blank, request: Request, result: Result, shop: Shop) -> Size:

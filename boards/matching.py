@@ -22,7 +22,7 @@ from functools import cached_property
 import numpy as np
 from django.utils.formats import date_format
 
-from boards.fits import Fit, Held, Need, needs, waiting_builds
+from boards.fits import Fit, Held, Need, needs, size_words, waiting_builds
 from boards.models import Blank
 from boards.settled import Settled, Settledness, how_settled
 from geometry.assignment import assign, one_after_another, price_of_leaving_out
@@ -46,6 +46,12 @@ class Proposal:
     settled: Settledness
     reasons: tuple[str, ...]
     caution: str
+
+    @property
+    def moisture(self) -> str:
+        """Say how its moisture stands."""
+        words = self.settled.words
+        return words if self.settled.state == Settled.NO_NEED else f"Moisture {words[:1].lower()}{words[1:]}"
 
     @property
     def as_seen(self) -> str:
@@ -177,11 +183,12 @@ class _Work:
         return Proposal(need.spec, self.blanks[column], fit, settled, tuple(filter(None, reasons)), caution)
 
     def _tightest(self, fit: Fit) -> str:
-        """Name the measure in which least is to spare, for its size."""
+        """Name the measure in which least is to spare: thickness counts in finer steps than length and width."""
         if fit.made.machined:
             return "It is worked on already; what was cut suits this build."
-        names = ("length", "width", "thickness")
-        share, name = min((getattr(fit.margin, name) / getattr(fit.needed, name), name) for name in names)
+        along, across = float(self.shop.buying_step), float(self.shop.buying_step_thickness)
+        steps = {"length": along, "width": along, "thickness": across}
+        name = min(steps, key=lambda name: getattr(fit.margin, name) / steps[name])
         return f"Tightest in {name}: {self._over(fit.margin, name)} to spare."
 
     def _over(self, margin: Size, name: str) -> str:
@@ -226,9 +233,7 @@ class _Work:
             why.append(f"{self._numbers(late)} would do but will not have settled before {when}, too late for its day.")
         if not suit and not late:
             why += self._nearest(row)
-        measures = (need.size.length, need.size.width, need.size.thickness)
-        size = " × ".join(at_least(measure, self.shop.style) for measure in measures)
-        return Without(need.spec, size, tuple(why))
+        return Without(need.spec, size_words(need.size, self.shop), tuple(why))
 
     def _nearest(self, row: int) -> list[str]:
         """Name the blank of its wood that misses by least, or one of another wood that has the size."""

@@ -54,6 +54,12 @@ def entries_since(blank: Blank, seen: int) -> list[LogEntry]:
 
 
 @register.simple_tag
+def strip_of_size(length: Decimal, width: Decimal, size: str = "row") -> SafeString:
+    """Draw a blank that is still to come."""
+    return draw_strip(StripState.of(length, width), size=size, name="Blank to ask for")
+
+
+@register.simple_tag
 def strip_words(figures: Worked) -> str:
     """Say what the strip shows, and what the blank waits for."""
     blank, said = figures.blank, words_for(strip_state(figures))

@@ -40,7 +40,7 @@ def test_it_works(bench: Client, maker: User, shop: Shop) -> None:
     assert pairs(shop) == {"B1": narrow.number, "B2": wide.number}
     page = " ".join(bench.get("/rack/matching/").content.decode().split())
     assert "2 builds wait for a blank, 2 blanks free in the rack" in page
-    assert 'href="/blanks/F0001/"' in page and "Tightest in length: 10.84 mm to spare." in page
+    assert 'href="/blanks/F0001/"' in page and "Tightest in width: 2 mm to spare." in page
     assert "No other free blank would do." in page
 
 
@@ -147,7 +147,7 @@ class TestWhyThereIsNone:
         why = why_without(shop)["B1"]
         assert why == "No free blank of Plum is large enough. Nearest is F0002: 1 mm short in width."
         page = " ".join(bench.get("/rack/matching/").content.decode().split())
-        assert "No free blank would do for a build that waits." in page and "Plum, 519.2 mm × 72 mm × 7.1 mm" in page
+        assert "No free blank would do for a build that waits." in page and "Plum, 519.2 × 72 × 7.1 mm" in page
 
     def test_cut_for_something_else(self, maker: User, shop: Shop) -> None:
         make_build("B1", scale=Decimal(628))
