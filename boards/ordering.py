@@ -89,12 +89,8 @@ class Queue:
         return order_runs(self.needs, now, self.machine, urgent=self.soon, pinned=pinned)
 
     def keep_order(self, now: Pieces) -> Order:
-        """Reckon what it costs to run the setups in the order of the boards, as it is."""
+        """Reckon what it costs to run the setups as the boards ask for them: by due date, as they stand in a queue."""
         return keep_order(self.needs, now, self.machine)
-
-    def by_due_date(self, now: Pieces) -> Order:
-        """Reckon what it costs to run the setups as their boards are due."""
-        return self.keep_order(now)
 
     def runs(self, order: Order, now: Pieces, pinned: Collection[str] = ()) -> list[Run]:
         """Put an order into words: boards in place of their numbers in the queue."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from geometry.changeover import Machine
-from geometry.units import LengthStyle, format_length
+from geometry.units import LengthStyle
+from geometry.words import say
 from shop.drawings.words import spoken_radius
 from shop.models import Shop
 
@@ -48,10 +49,11 @@ PLACES: Final[dict[str, tuple[Place, ...]]] = {
 }
 
 # A board that lies the other way round has its head at the jig's other former.
-SWAPPED: Final = {"radiusing": ("head_former", "heel_former")}
+_FORMERS: Final = ("head_former", "heel_former")
+SWAPPED: Final = {"radiusing": _FORMERS}
 # Whatever holds the cutter or the board has been touched: the depth is set and proved again.
 ANEW: Final = {
-    "radiusing": {"depth": ("head_former", "heel_former", "riser", "cutter")},
+    "radiusing": {"depth": (*_FORMERS, "riser", "cutter")},
     "slotting": {"slot_depth": ("blade",)},
 }
 
@@ -75,6 +77,11 @@ def length(*mm: float) -> str:
     return "mm:" + "/".join(f"{value:.2f}" for value in mm)
 
 
+def taper(nut: float, heel: float, over: float) -> str:
+    """Keep an outline as a piece: its widths, and the length between them."""
+    return f"taper:{nut:.2f}/{heel:.2f}/{over:.2f}"
+
+
 def radii(*ends: float | None) -> str:
     """Keep a radius as a piece, or both of a cone; None is flat."""
     return "radius:" + "/".join("flat" if end is None else f"{end:.2f}" for end in dict.fromkeys(ends))
@@ -96,7 +103,10 @@ def said(piece: str, style: LengthStyle) -> str:
     kind, _, value = piece.partition(":")
     match kind:
         case "mm":
-            return " and ".join(format_length(float(each), style) for each in value.split("/"))
+            return " and ".join(say(float(each), style) for each in value.split("/"))
+        case "taper":
+            nut, heel, over = (say(float(each), style) for each in value.split("/"))
+            return f"{nut} to {heel} over {over}"
         case "radius":
             return " to ".join(spoken_radius(_radius(end), style) for end in value.split("/"))
         case "none":
@@ -112,9 +122,7 @@ def _radius(text: str) -> float | None:
 def change_words(stage: str, now: Pieces, needed: Pieces, changed: Sequence[str], style: LengthStyle) -> list[str]:
     """Say what to change from one setup to the next, one sentence for each place that changes."""
     words = []
-    for place in PLACES[stage]:
-        if place.key not in changed:
-            continue
+    for place in _both_formers(PLACES[stage], now, needed, changed):
         new, old = needed[place.key], now.get(place.key, "")
         if place.key == "riser":
             words.append("Put the riser in" if new == named("in") else "Take the riser out")
@@ -125,6 +133,15 @@ def change_words(stage: str, now: Pieces, needed: Pieces, changed: Sequence[str]
         else:
             words.append(f"Fit the {place.name}: {said(new, style)}")
     return words
+
+
+def _both_formers(places: Sequence[Place], now: Pieces, needed: Pieces, changed: Sequence[str]) -> list[Place]:
+    """Take the places that change; two formers that are changed alike are said once."""
+    found = [place for place in places if place.key in changed]
+    ends = [place for place in found if place.key in _FORMERS]
+    if len(ends) == 2 and all(len({pieces.get(end.key) for end in ends}) == 1 for pieces in (now, needed)):
+        found[:2] = [replace(ends[0], name="formers at both ends")]
+    return found
 
 
 def standing_words(stage: str, pieces: Pieces, style: LengthStyle) -> str:

@@ -50,7 +50,7 @@ def move(request: HttpRequest, stage: str, where: str) -> HttpResponse:
     return _change(request, stage, lambda day, runs, place: _move(day, runs, place, -1 if where == "earlier" else 1))
 
 
-def _move(day: Day, runs: list[dict[str, Any]], place: int, step: int) -> str:
+def _move(day: Day, runs: list[dict[str, Any]], place: int, step: int) -> None:
     left = {run.key for run in day.runs}
     beside = place + step
     while 0 <= beside < len(runs) and runs[beside]["key"] not in left:
@@ -58,21 +58,19 @@ def _move(day: Day, runs: list[dict[str, Any]], place: int, step: int) -> str:
     if not 0 <= beside < len(runs):
         raise Refused(f"That run is the {'first' if step < 0 else 'last'} already.")
     runs[place], runs[beside] = runs[beside], runs[place]
-    return "The run is moved."
 
 
 @require_POST
 def pin(request: HttpRequest, stage: str) -> HttpResponse:
     """Pin a run to where it is, or loosen it."""
 
-    def toggle(_day: Day, runs: list[dict[str, Any]], place: int) -> str:
+    def toggle(_day: Day, runs: list[dict[str, Any]], place: int) -> None:
         runs[place]["pinned"] = not runs[place]["pinned"]
-        return ""
 
     return _change(request, stage, toggle)
 
 
-def _change(request: HttpRequest, stage: str, change: Callable[[Day, list[dict[str, Any]], int], str]) -> HttpResponse:
+def _change(request: HttpRequest, stage: str, change: Callable[[Day, list[dict[str, Any]], int], None]) -> HttpResponse:
     """Change the plan by hand. What nobody has planned yet is kept first, in the order in which it shows."""
     day, seen, key = _day(request, stage), seen_version(request), request.POST.get("run", "")
 

@@ -8,8 +8,8 @@
     what that takes, ``run.boards`` the boards, ``run.turned`` the numbers of those that lie the other way round.
     Where a board is turned, the nut counts from the jig's other former: ``span - nut_at`` along the bed.
 ``day.since``
-    Runs of boards that the plan does not know: they came since, or need something else by now. Show them after the
-    plan. ``day.all_runs`` is both.
+    Runs of boards that the plan does not know: they came since, or need something else by now. They are shown after
+    the plan. ``day.all_runs`` is both.
 ``day.without``
     Boards that cannot be worked out.
 ``day.bench``
@@ -36,9 +36,10 @@ from typing import Any
 from boards.figures import Worked, worked_many
 from boards.models import Bench, Blank
 from boards.models.bench import JIG_STAGE
-from boards.ordering import Queue, Run, due_on, in_order_of, is_soon, run_key
-from boards.places import PLACES, Pieces, machine_for, name_of, standing_words
+from boards.ordering import Queue, Run, due_on, in_order_of, run_key
+from boards.places import Pieces, machine_for, name_of, standing_words
 from boards.setups import setup_of
+from boards.stale import why_stale
 from boards.times import RunTime, run_time
 from geometry.changeover import MOST_PROVED
 from shop.models import Hand, Shop
@@ -46,7 +47,7 @@ from shop.models import Hand, Shop
 
 @dataclass(slots=True)
 class Day:
-    """What is to be done at a bench, in which order, and why."""
+    """What is to be done at a bench, in which order, and why. ``planned``: somebody has kept this order."""
 
     stage: str
     shop: Shop
@@ -54,9 +55,11 @@ class Day:
     bench: Bench
     now: Pieces
     queue: Queue
+    without: list[Worked]
+    planned: bool = False
     runs: list[Run] = field(default_factory=list)
     since: list[Run] = field(default_factory=list)
-    without: list[Worked] = field(default_factory=list)
+    unlike: dict[str, tuple[str, ...]] = field(default_factory=dict)
     minutes: float = 0.0
     by_due_date: float = 0.0
     proved: bool = False
@@ -64,14 +67,14 @@ class Day:
     time: RunTime | None = None
 
     @property
-    def planned(self) -> bool:
-        """Tell whether this is a plan that somebody has kept, or the order as it comes out now."""
-        return bool(self.runs) and has_plan(self.bench, self.queue)
-
-    @property
     def moved(self) -> bool:
         """Tell whether somebody has put the runs into another order by hand."""
         return self.planned and bool(self.bench.plan["moved"])
+
+    @property
+    def pinned(self) -> bool:
+        """Tell whether a run is pinned to where it is."""
+        return any(run.pinned for run in self.runs)
 
     @property
     def all_runs(self) -> list[Run]:
@@ -85,8 +88,13 @@ class Day:
 
     @property
     def saved(self) -> float:
-        """Minutes that the order saves against going by due date."""
+        """Minutes that the order saves against going by due date; negative where it costs more."""
         return self.by_due_date - self.minutes
+
+    @property
+    def lost(self) -> float:
+        """Minutes that the order costs over going by due date."""
+        return -self.saved
 
     @property
     def soon(self) -> list[str]:
@@ -107,52 +115,79 @@ class Day:
         """Tell whether a run can go through on what stands."""
         return not self.queue.machine.changed(self.now, run.pieces)
 
-    def run(self, key: str) -> Run | None:
-        """Find a run by its key."""
-        return next((run for run in self.all_runs if run.key == key), None)
-
 
 def day_at(stage: str, shop: Shop, today: date) -> Day:
     """Work out the day at a bench: the plan as far as it goes, or else the order that costs least from now."""
     boards = worked_many(Blank.objects.ready_for(stage).with_spec(), shop)
     bench = Bench.at(stage)
     queue = Queue(stage, shop, today, [board for board in boards if board.result])
-    day = Day(stage, shop, today, bench, bench.standing(shop), queue)
-    day.without = [board for board in boards if not board.result]
-    if has_plan(bench, queue):
-        _by_plan(day)
+    without = [board for board in boards if not board.result]
+    day = Day(stage, shop, today, bench, bench.standing(shop), queue, without)
+    left = _left(day)
+    if left:
+        _by_plan(day, left)
     else:
         order = queue.least(day.now)
         day.runs, day.minutes, day.proved = queue.runs(order, day.now), order.minutes, order.proved
-        day.by_due_date = queue.by_due_date(day.now).minutes
+        day.by_due_date = queue.keep_order(day.now).minutes
     day.time = run_time(stage, day.all_runs, shop)
     return day
 
 
-def has_plan(bench: Bench, queue: Queue) -> bool:
-    """Tell whether there is a plan with a board in it that still waits."""
-    planned = {number for run in (bench.plan or {}).get("runs", ()) for number in run["boards"]}
-    return any(board.blank.number in planned for board in queue.boards)
+def _left(day: Day) -> list[str]:
+    """List the boards of the plan that still wait and still need what it says, in its order; note those unlike it."""
+    queue, left = day.queue, []
+    needs = {board.blank.number: need for board, need in zip(queue.boards, queue.needs, strict=True)}
+    for run in (day.bench.plan or {}).get("runs", ()):
+        for number in run["boards"]:
+            if number not in needs:
+                continue
+            if run_key(queue.machine, needs[number]) == run["key"]:
+                left.append(number)
+            else:
+                day.unlike[number] = queue.machine.changed(run["pieces"], needs[number])
+    return left
+
+
+def _by_plan(day: Day, left: list[str]) -> None:
+    """Go by the plan: what is left of it, and behind it what it does not know."""
+    plan, queue, day.planned = day.bench.plan, day.queue, True
+    planned = in_order_of(queue, left)
+    order = planned.keep_order(day.now)
+    pinned = {run["key"] for run in plan["runs"] if run["pinned"]}
+    day.runs, day.minutes = planned.runs(order, day.now, pinned), order.minutes
+    day.by_due_date = queue.only(left).keep_order(day.now).minutes
+    after = next((run.pieces for run in reversed(day.runs) if queue.machine.uses(run.pieces)), day.now)
+    rest = queue.only({board.blank.number for board in queue.boards} - set(left))
+    day.since = rest.runs(rest.least(after), after)
+    day.stale = why_stale(
+        plan,
+        day.runs,
+        came=[b.blank.number for run in day.since for b in run.boards if b.blank.number not in day.unlike],
+        unlike=day.unlike,
+        now=day.now,
+        queue=queue,
+    )
+    day.proved = plan["proved"] and not plan["moved"] and not day.stale
 
 
 def fresh_plan(day: Day) -> dict[str, Any]:
     """Plan anew from what stands now. Runs that are pinned stay where they are."""
     pinned: dict[Hashable, int] = {}
-    keys = set()
-    if has_plan(day.bench, day.queue):
-        place = 0
-        there = {run.key for run in day.runs}
-        for run in day.bench.plan["runs"]:
-            if run["pinned"]:
-                pinned[day.queue.machine.setup(run["pieces"])] = place
-                keys.add(run["key"])
-            place += run["key"] in there
+    keys, place = set(), 0
+    there = {run.key for run in day.runs}
+    for run in day.bench.plan["runs"] if day.planned else ():
+        if run["pinned"]:
+            pinned[day.queue.machine.setup(run["pieces"])] = place
+            keys.add(run["key"])
+        place += run["key"] in there
     order = day.queue.least(day.now, pinned)
     return as_plan(day, day.queue.runs(order, day.now, keys), proved=order.proved)
 
 
 def as_plan(day: Day, runs: list[Run], *, proved: bool) -> dict[str, Any]:
     """Write runs down as a bench keeps them."""
+    boards = [board for run in runs for board in run.boards]
     return {
         "day": day.today.isoformat(),
         "now": dict(day.now),
@@ -165,7 +200,7 @@ def as_plan(day: Day, runs: list[Run], *, proved: bool) -> dict[str, Any]:
             }
             for run in runs
         ],
-        "due": {board.blank.number: due.isoformat() for run in runs for board in run.boards if (due := due_on(board))},
+        "due": {board.blank.number: due.isoformat() for board in boards if (due := due_on(board))},
         "proved": proved,
         "moved": False,
     }
@@ -180,83 +215,3 @@ def went_through(hand: Hand, stage: str, board: Worked, shop: Shop) -> None:
         return
     planned = {run["key"]: run["pieces"] for run in (bench.plan or {}).get("runs", ())}
     bench.worked_on(hand, planned.get(run_key(machine, need), need), shop)
-
-
-def _by_plan(day: Day) -> None:
-    """Go by the plan: what is left of it, and behind it what it does not know."""
-    plan, queue = day.bench.plan, day.queue
-    needs = {board.blank.number: need for board, need in zip(queue.boards, queue.needs, strict=True)}
-    left, unlike = [], {}
-    for run in plan["runs"]:
-        for number in run["boards"]:
-            if number not in needs:
-                continue
-            if run_key(queue.machine, needs[number]) == run["key"]:
-                left.append(number)
-            else:
-                unlike[number] = queue.machine.changed(run["pieces"], needs[number])
-    planned = in_order_of(queue, left)
-    order = planned.keep_order(day.now)
-    pinned = {run["key"] for run in plan["runs"] if run["pinned"]}
-    day.runs, day.minutes = planned.runs(order, day.now, pinned), order.minutes
-    day.by_due_date = queue.only(left).by_due_date(day.now).minutes
-    rest = queue.only(needs.keys() - set(left))
-    after = next((run.pieces for run in reversed(day.runs) if queue.machine.uses(run.pieces)), day.now)
-    day.since = rest.runs(rest.least(after), after)
-    day.stale = _stale(day, plan, unlike)
-    day.proved = plan["proved"] and not plan["moved"] and not day.stale
-
-
-def _stale(day: Day, plan: dict[str, Any], unlike: dict[str, tuple[str, ...]]) -> list[str]:
-    """Say why a plan does not hold any more."""
-    words = []
-    came = sorted(board.blank.number for run in day.since for board in run.boards if board.blank.number not in unlike)
-    if came:
-        words.append(f"{came[0]} came since." if len(came) == 1 else f"{len(came)} boards came since.")
-    for number, places in unlike.items():
-        words.append(f"{number} now needs {_other(day.stage, places)}.")
-    dues = {board.blank.number: due_on(board) for run in day.runs for board in run.boards}
-    then = {number: date.fromisoformat(due) for number, due in plan["due"].items()}
-    words += [f"The due date of {number} has moved." for number, due in dues.items() if due != then.get(number)]
-    words += _pressing(day, dues, date.fromisoformat(plan["day"]), then)
-    if not _stands_as_planned(day, plan):
-        words.append("Something else stands there than the plan goes by.")
-    return words
-
-
-def _other(stage: str, places: tuple[str, ...]) -> str:
-    formers = [place for place in places if place.endswith("_former")]
-    if formers:
-        return "other formers"
-    names = {place.key: place.name for place in PLACES[stage]}
-    said = [names[place] for place in places if place in names]
-    return " and ".join(f"another {name}" for name in said) or "something else"
-
-
-def _pressing(day: Day, dues: dict[str, date | None], planned_on: date, then: dict[str, date]) -> list[str]:
-    """Name boards that have come inside the horizon since, where boards go before them that are not due soon."""
-    words, waits = [], False
-    for run in day.runs:
-        if waits and not run.pinned:
-            words += [
-                f"{number} is due within {day.shop.horizon_days} days by now."
-                for number in run.soon
-                if dues[number] == then.get(number) and not is_soon(dues[number], planned_on, day.shop)
-            ]
-        waits = waits or not (run.soon or run.pinned)
-    return words
-
-
-def _stands_as_planned(day: Day, plan: dict[str, Any]) -> bool:
-    """Tell whether what stands is what the plan began with, or what it has come to by now."""
-    left = {run.key for run in day.runs}
-    keys = [run["key"] for run in plan["runs"]]
-    next_ = next((place for place, key in enumerate(keys) if key in left), 0)
-    machine, ways = day.queue.machine, [plan["runs"][next_]["pieces"]]
-    ways.append(plan["runs"][next_ - 1]["pieces"] if next_ else plan["now"])
-    here = {place: day.now.get(place) for place in machine.minutes}
-    return any(
-        here == {place: way.get(place) for place in machine.minutes}
-        for pieces in ways
-        for way in (pieces, machine.turned(pieces))
-    )

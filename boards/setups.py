@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from boards.figures import Worked
-from boards.places import Pieces, length, named, radii, to_make
+from boards.places import Pieces, length, named, radii, taper, to_make
 from geometry.request import TwoScales
 from geometry.units import LengthStyle, format_length
 from shop.drawings.words import spoken_radius
@@ -79,7 +79,7 @@ def setup_of(stage: str, board: Worked, style: LengthStyle, *, turned: bool = Fa
             sides = (spec.nut_width, spec.heel_width, result.board.length)
             nut_words, heel_words, over = (format_length(side, style) for side in sides)
             return Setup(
-                {"template": length(*sides)},
+                {"template": taper(*sides)},
                 f"{nut_words} to {heel_words} over {over}",
                 (
                     Setting("Finished at the nut", spec.nut_width),

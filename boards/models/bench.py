@@ -54,6 +54,8 @@ class Bench(models.Model):
         if self.stage != JIG_STAGE or shop.jig is None:
             return self.pieces
         jig, now = shop.jig, {"riser": named("in" if shop.jig.riser_in else "out")}
+        if shop.cutter_id is None:
+            now["cutter"] = ""  # boards ask for none
         for place, former in (("head_former", jig.head_former), ("heel_former", jig.heel_former)):
             if former is not None:
                 now[place] = named(former.name)
