@@ -19,6 +19,7 @@ from boards.plans import went_through
 from boards.readings import ReadingsForm, targets
 from boards.routing import last_reason
 from boards.times import minutes_by_feed
+from boards.verdicts import judge
 from shop.forms import PlainWords, ShopForm
 from shop.models import Build, Pattern, Refused, Shop
 from shop.presses import carry_out, new_tap, seen_version
@@ -135,6 +136,8 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
     form = ReadingsForm(request.POST, targets=asked, shop=request.shop, too_early=figures.too_early)
     # Whether the stage may be finished at all is for the log to say: questions are only put where it may.
     if stage == blank.next_stage and seen == blank.version and not form.is_valid():
+        if not form.errors:
+            form.judgement = judge(stage, figures, asked, form.readings, request.shop)
         return _page(request, blank, status=422, finish_form=form)
     form.is_valid()
     then = back_to(request, blank)

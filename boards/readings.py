@@ -143,6 +143,7 @@ class ReadingsForm(ShopForm, forms.Form):
 
     def __init__(self, *args: Any, targets: list[Target], shop: Shop, too_early: str = "", **kwargs: Any) -> None:
         self.targets = targets
+        self.judgement: object = None  # what readings that are off come to, once somebody has judged them
         self.too_early = too_early
         super().__init__(*args, shop=shop, **kwargs)
         for target in targets:
@@ -189,8 +190,8 @@ class ReadingsForm(ShopForm, forms.Form):
             self.ask(
                 f"{end}_sides",
                 f"{bass}/{treble}",
-                f"At the {end} the {thick} side is {apart} thicker: the curve lies off the "
-                f"centreline towards it, or the board leans. Look for shavings under the other edge.",
+                f"At the {end} the {thick} side is {apart} thicker: the curve lies off the centreline towards it, or "
+                "the board leans.",
             )
 
     @property

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from boards import benches, blanks, fullsize, intake, live, papers, pictures, provenance, rack, scan, travellers
+from boards import benches, blanks, fullsize, gauging, intake, live, papers, pictures, provenance, rack, scan, travellers
 
 app_name = "boards"
 urlpatterns = [
@@ -31,6 +31,7 @@ urlpatterns = [
     path("blanks/<slug:number>/rework/", blanks.rework, name="rework"),
     path("blanks/<slug:number>/scrap/", blanks.scrap, name="scrap"),
     path("blanks/<slug:number>/measure/", blanks.measure, name="measure"),
+    path("blanks/<slug:number>/gauge/", gauging.gauge, name="gauge"),
     path("blanks/<slug:number>/photographs/", pictures.pictures, name="pictures"),
     path("blanks/<slug:number>/photographs/add/", pictures.add, name="add-pictures"),
     path("blanks/<slug:number>/photographs/<int:pk>/take-away/", pictures.take_away, name="take-picture-away"),
