@@ -3,30 +3,25 @@
 from __future__ import annotations
 
 from datetime import datetime, time
+from typing import Any
 
 from django.db.models import Count, OuterRef, QuerySet, Subquery
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_POST
 
-from boards.blanks import ReasonForm
+from boards.actions import get_stage, word_asked
 from boards.figures import Worked
 from boards.models import Blank, Condition, Kind, LogEntry
 from boards.ordering import Run
-from boards.plans import day_at
+from boards.plans import Day, day_at
 from boards.readings import ReadingsForm, targets
-from shop.models import Build
-from shop.presses import new_tap
-from shop.stages import STAGES, Stage
-
-
-def _stage(key: str) -> Stage:
-    try:
-        return STAGES[key]
-    except KeyError:
-        raise Http404("There is no such bench.") from None
+from boards.setup_card import setup_card
+from shop.models import Build, Hand, Refused, Shop
+from shop.presses import carry_out, new_tap, seen_version
+from shop.stages import STAGES
 
 
 def counts() -> dict[str, int]:
@@ -81,48 +76,88 @@ def run_of(stage: str, request: HttpRequest) -> tuple[list[Run], list[Worked]]:
 
 @require_GET
 def bench(request: HttpRequest, stage: str) -> HttpResponse:
-    """Show a bench: what stands on the machine, the run, the board in hand."""
-    this = _stage(stage)
-    day_plan = day_at(this.key, request.shop, timezone.localdate())
-    groups, without = day_plan.all_runs, day_plan.without
-    boards = [(group, board) for group in groups for board in group.boards]
-    wanted = request.GET.get("board", "")
-    group, board = next(
-        (pair for pair in boards if pair[1].blank.number == wanted), boards[0] if boards else (None, None)
-    )
+    """Show a bench: the board in hand, or first how to set up for it; what stands on the machine; the run."""
+    this, today = get_stage(stage), timezone.localdate()
+    day_plan = day_at(this.key, request.shop, today)
+    wanted, card_for = word_asked(request, "board", 24), word_asked(request, "setup", 24)
+    run, board = _chosen(day_plan, wanted or card_for)
+    found = bool(board) and board.blank.number == (wanted or card_for)
+    done_today = _done_today(stage)
     context = {
         "stage": this,
-        "day": timezone.localdate(),
+        "here": reverse("boards:bench", args=[stage]),
+        "day": today,
         "day_plan": day_plan,
-        "groups": groups,
-        "without": without,
-        "total": len(boards),
-        "group": group,
+        "total": len(day_plan.boards),
+        "run": run,
         "board": board,
-        "chosen": bool(board and board.blank.number == wanted),
-        "gone": "" if board and board.blank.number == wanted else wanted[:24],
-        "time": day_plan.time,
-        "done_today": _done_today(stage),
+        "gone": "" if found else wanted or card_for,
+        "done_today": done_today[:12],
+        "done_count": len(done_today),
         "tap": new_tap(),
-        "hold_form": ReasonForm(prefix="hold"),
         "section": "benches",
     }
     if board:
-        asked = targets(stage, board.blank, board.request, board.result, request.shop)
-        context["finish_form"] = ReadingsForm(targets=asked, shop=request.shop)
-        setup = board.result.setup
-        context["nut_on_rule"] = request.shop.jig.on_rule(setup.nut_at) if setup else None
-        context["then"] = reverse("boards:bench", args=[stage])
+        context |= {"set_up": day_plan.is_set_up_for(run), "turned": board.blank.number in run.turned}
+        # Who asks for a board gets it: the card is never a wall.
+        if (card_for and found) or not (context["set_up"] or wanted):
+            context["card"] = setup_card(this.key, run, day_plan)
+        else:
+            context |= _in_hand(this.key, run, board, request.shop)
     return render(request, "boards/bench.html", context)
+
+
+def _chosen(day: Day, number: str) -> tuple[Run | None, Worked | None]:
+    """Find the board that was asked for with its run, or else the first of all."""
+    boards = day.boards
+    return next((pair for pair in boards if pair[1].blank.number == number), boards[0] if boards else (None, None))
+
+
+def _in_hand(stage: str, run: Run, board: Worked, shop: Shop) -> dict[str, Any]:
+    """Gather what the board in hand needs, and what is read of it."""
+    blank = board.blank
+    asked = targets(stage, blank, board.request, board.result, shop)
+    return {
+        "in_hand": blank.number,
+        "finish_form": ReadingsForm(targets=asked, shop=shop),
+        "lies_at": _lies_at(board, shop, turned=blank.number in run.turned) if stage == "radiusing" else None,
+        "back_to": STAGES[blank.done[-1]] if blank.done else None,
+        "hold_tap": new_tap(),
+        "rework_tap": new_tap(),
+        "then": reverse("boards:bench", args=[stage]),
+    }
+
+
+def _lies_at(board: Worked, shop: Shop, *, turned: bool) -> float | None:
+    """Say where the nut lies on the rule of the bed; a board that is turned counts from the jig's other former."""
+    setup = board.result.setup
+    if board.block or not (setup and setup.fits):
+        return None
+    return shop.jig.on_rule(float(shop.jig.span) - setup.nut_at if turned else setup.nut_at)
+
+
+@require_POST
+def stand(request: HttpRequest, stage: str) -> HttpResponse:
+    """Write down that the machine is set up for a run, as somebody says who sees it and has proved it."""
+    key, seen = get_stage(stage).key, seen_version(request)
+
+    def do(hand: Hand) -> str:
+        day = day_at(key, request.shop, timezone.localdate())
+        run = next((run for run in day.all_runs if run.key == request.POST.get("run")), None)
+        if run is None:
+            raise Refused("That run is not there any more. Open the bench again and look first.")
+        day.bench.stand(hand, seen, run.pieces, request.shop)
+        return reverse("boards:bench", args=[key])
+
+    return carry_out(request, do, said="It stands so.")
 
 
 @require_GET
 def bench_run(request: HttpRequest, stage: str) -> HttpResponse:
-    """Show the run alone, as the page fetches it anew from time to time."""
-    this = _stage(stage)
-    day_plan = day_at(this.key, request.shop, timezone.localdate())
-    context = {"stage": this, "day_plan": day_plan, "in_hand": request.GET.get("board", "")}
-    context["day"] = timezone.localdate()
+    """Show the run alone, for a page that stands open and has heard of boards that came."""
+    this, today = get_stage(stage), timezone.localdate()
+    context = {"stage": this, "day": today, "day_plan": day_at(this.key, request.shop, today)}
+    context |= {"in_hand": word_asked(request, "board", 24), "tap": new_tap()}
     return render(request, "boards/_run.html", context)
 
 
@@ -134,4 +169,4 @@ def _done_today(stage: str) -> list[LogEntry]:
     for entry in entries.select_related("blank", "by").order_by("-at", "-pk"):
         if stage in entry.blank.done:  # otherwise it has been sent back since
             latest.setdefault(entry.blank_id, entry)
-    return list(latest.values())[:12]
+    return list(latest.values())

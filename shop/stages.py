@@ -1,5 +1,7 @@
 """The stages that a blank goes through, in the trade's words, and the routes made of them.
 
+Troubles are common practice, no source.
+
 To add a stage: give it an entry in `STAGES`, its readings in `boards/readings.py`, and a line on the strip
 (`boards/strip/`).
 """
@@ -12,13 +14,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One stage of the work: how it is called, asked for and spoken of when done."""
+    """One stage of the work: how it is called, asked for and spoken of when done; what goes wrong there, mostly."""
 
     key: str
     label: str
     done: str
     does: str
     cautions: tuple[str, ...]
+    troubles: tuple[str, ...]
 
     @property
     def reminder(self) -> str:
@@ -44,6 +47,7 @@ STAGES: dict[str, Stage] = {
             "thicknessed",
             "Both faces flat and parallel",
             (MACHINE, DUST, "Hold the work so that it cannot lift, and stand clear of its line."),
+            ("Tear-out", "Snipe at an end", "Too thin", "A crack or a shake"),
         ),
         Stage(
             "slotting",
@@ -51,6 +55,7 @@ STAGES: dict[str, Stage] = {
             "slotted",
             "Fret slots sawn to depth",
             (MACHINE, DUST, "Prove the depth on the waste strip beyond the heel first."),
+            ("A slot too shallow", "A slot too deep", "A slot out of place", "Tear-out"),
         ),
         Stage(
             "radiusing",
@@ -63,6 +68,7 @@ STAGES: dict[str, Stage] = {
                 "Fix the board with tape, or tape and glue, and try by hand that it holds first.",
                 "Feed against the cutter's turn. Prove the depth on the waste strip beyond the heel first.",
             ),
+            ("Tear-out at an edge", "Off the centreline", "Steps left by the passes", "Too thin"),
         ),
         Stage(
             "tapering",
@@ -70,6 +76,7 @@ STAGES: dict[str, Stage] = {
             "tapered",
             "Cut to the neck's outline, proud by the edge allowance",
             (MACHINE, DUST, "Lay the template on the centreline, not on an edge."),
+            ("Off the centreline", "Too narrow", "Tear-out"),
         ),
         Stage(
             "gluing",
@@ -80,6 +87,7 @@ STAGES: dict[str, Stage] = {
                 "Cyanoacrylate, its accelerator and epoxy: fresh air, gloves that suit the glue, eyes protected.",
                 "Dry fit first. Cauls of the right radius. Keep glue out of the slots.",
             ),
+            ("It crept", "A gap in the joint", "Glue in the slots"),
         ),
     )
 }

@@ -45,13 +45,15 @@ def ledger_drawing(context: dict[str, Any], asked: Request, result: Result, **ho
 
 
 @register.simple_tag(takes_context=True)
-def jig_drawing(context: dict[str, Any], asked: Request, result: Result, on_neck: bool, **how: Any) -> SafeString:
-    """Draw what has to stand on the radius jig."""
+def jig_drawing(
+    context: dict[str, Any], asked: Request, result: Result, on_neck: bool, turned: bool = False, **how: Any
+) -> SafeString:
+    """Draw what has to stand on the radius jig; `turned`: for a board that lies the other way round."""
     radius, setup = asked.board.radius, result.setup
     nut, heel = (radius.nut, radius.heel) if radius else (None, None)
     names = (setup.head_former, setup.heel_former) if setup and setup.fits else ("", "")
-    head, heel = JigEnd(nut, names[0]), JigEnd(heel, names[1])
-    return draw_jig(head, heel, riser_in=not on_neck, style=context["shop"].style, **how)
+    ends = [JigEnd(nut, names[0]), JigEnd(heel, names[1])]
+    return draw_jig(*(ends[::-1] if turned else ends), riser_in=not on_neck, style=context["shop"].style, **how)
 
 
 @register.simple_tag(takes_context=True)

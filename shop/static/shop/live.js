@@ -11,7 +11,7 @@
 
   const list = document.querySelector("[data-news]");
   if (!list) return;
-  const hand = document.querySelector(".hand[data-number]");
+  const inHand = () => document.querySelector(".hand[data-number]"); // another board may be taken in hand in this page
   const came = list.querySelector(".came"), said = list.querySelector(".said");
   const links = new Map(); // of boards that left: kept, should one come back
 
@@ -43,7 +43,7 @@
     if (over || document.hidden) return; // asked again as soon as somebody looks
     const stop = new AbortController(), late = setTimeout(() => stop.abort(), PATIENCE);
     try {
-      const shown = rows().map(numberOf).concat(hand ? [hand.dataset.number] : []);
+      const hand = inHand(), shown = rows().map(numberOf).concat(hand ? [hand.dataset.number] : []);
       const address = list.dataset.news + "?shown=" + encodeURIComponent(shown.join(","));
       const answer = await fetch(address, { signal: stop.signal, cache: "no-store", headers: { Accept: "application/json" } });
       // Signed out meanwhile: the next press says so, and this page has nothing more to hear.
@@ -63,13 +63,13 @@
   }
 
   function tell({ here, gone }) {
-    const waiting = new Set(here), words = [];
+    const waiting = new Set(here), words = [], hand = inHand();
     for (const row of rows()) {
       const number = numberOf(row);
       if (waiting.has(number)) bringBack(row);
       else if (gone[number] && leave(row, gone[number])) words.push(number + ": " + gone[number] + ".");
     }
-    if (hand) tellHand(gone[hand.dataset.number] || "");
+    if (hand) tellHand(hand, gone[hand.dataset.number] || "");
     const known = new Set(rows().map(numberOf));
     announce(here.filter((number) => !known.has(number)).length);
     if (words.length) said.textContent = words.length < 4 ? words.join(" ") : words.length + " boards left the list.";
@@ -91,6 +91,7 @@
       line.tabIndex = -1;
       line.focus({ preventScroll: true });
     }
+    const hand = inHand();
     return !hand || numberOf(row) !== hand.dataset.number; // that one is told of beside its button
   }
 
@@ -111,7 +112,7 @@
 
   // The board in hand: its panel says so in a place that is kept free, and its button leads on
 
-  function tellHand(words) {
+  function tellHand(hand, words) {
     const form = hand.querySelector("form[data-readings]"), button = form && form.querySelector("[data-go]");
     if (!button || "sent" in form.dataset) return; // this tablet's own press is on its way
     button.dataset.own = button.dataset.own || button.textContent;
@@ -124,6 +125,7 @@
 
   // At the window, so that it comes before whatever else would send or keep the form.
   window.addEventListener("submit", (event) => {
+    const hand = inHand();
     if (!hand || !hand.dataset.gone || !event.target.matches("form[data-readings]")) return;
     event.preventDefault();
     event.stopImmediatePropagation();
