@@ -17,6 +17,7 @@ urlpatterns = [
     path("benches/", benches.benches, name="benches"),
     path("benches/<slug:stage>/", benches.bench, name="bench"),
     path("benches/<slug:stage>/run/", benches.bench_run, name="bench-run"),
+    path("benches/<slug:stage>/stand/", benches.stand, name="stand"),
     path("benches/<slug:stage>/news/", live.bench_news, name="bench-news"),
     path("benches/<slug:stage>/", include("boards.plan_urls")),
     path("benches/<slug:stage>/travellers.pdf", travellers.bench_travellers, name="bench-travellers"),
