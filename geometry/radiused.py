@@ -69,7 +69,7 @@ class RadiusedBoard:
             heel_width=board.heel_width,
             radius=board.radius,
             after=result.thickness.after_radiusing,
-            finished=result.thickness.finished,
+            finished=request.board.thickness,
             corner_tolerance=corner_tolerance,
             thickness_tolerance=thickness_tolerance,
             scallop=request.scallop_max,

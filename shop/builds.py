@@ -64,20 +64,30 @@ class BuildForm(SpecForm):
             raise ValidationError("That day is more than ten years away.")
         return day
 
-    def clean(self) -> dict[str, Any]:
-        """Ask before a spec changes under boards that are already cut."""
-        cleaned = super().clean()
+    def _post_clean(self) -> None:
+        """Ask before a spec changes under boards that are already cut, once the whole spec as typed is there."""
+        super()._post_clean()
         if self.instance.pk is None or self.errors:
-            return cleaned
-        kept = Build.objects.get(pk=self.instance.pk)
-        changed = self.changes_of(kept)
-        started = [blank for blank in self.instance.blanks.not_scrapped() if blank.done]
-        if changed and started:
-            numbers = ", ".join(blank.number for blank in started)
+            return
+        changed = self.changes_of(Build.objects.get(pk=self.instance.pk))
+        blanks = self.instance.blanks.not_scrapped().prefetch_related("log") if changed else ()
+        started = [blank for blank in blanks if blank.done or blank.as_made.machined]
+        if started:
             names = ", ".join(str(self.fields[name].label or name).lower() for name in changed)
-            values = "/".join(f"{name}={_as_key(cleaned.get(name))}" for name in changed)
-            self.ask("spec", values, f"{numbers} is in work by the present spec. Change {names} all the same?")
-        return cleaned
+            values = "/".join(f"{name}={_as_key(self.cleaned_data.get(name))}" for name in changed)
+            self.ask("spec", values, _in_work(started, self.instance, names))
+
+
+def _in_work(started: list[Any], build: Build, names: str) -> str:
+    """Ask whether a spec is to change under blanks in work, and say what of each is at odds with it as it would be."""
+    odds = {blank.number: blank.at_odds_with(build) for blank in started}
+    numbers = ", ".join(odds)
+    words = [f"{numbers} {'is' if len(odds) == 1 else 'are'} in work by the present spec."]
+    words += [f"{number}: {said}" for number, said in odds.items() if said]
+    fits = [number for number, said in odds.items() if not said]
+    if fits:
+        words.append(f"What was made of {', '.join(fits)} goes with the change.")
+    return " ".join([*words, f"Change {names} all the same?"])
 
 
 def _as_key(value: object) -> object:

@@ -152,6 +152,10 @@ class Blank(models.Model):
         """What it is by now, from its log as it was fetched."""
         return as_made(self.log.all(), self.thickness)
 
+    def at_odds_with(self, spec: Build | Pattern) -> str:
+        """Say what was made of it that a spec wants otherwise; nothing where all of it will do."""
+        return why_not(self.as_made, self.done, spec) or self.as_made.unknown_words
+
     def as_measured(self, log: Iterable[LogEntry]) -> AsMeasured | None:
         """Put together from its log what was read of it so far: the next cut counts from it."""
         return as_measured(log, self.done, self.thickness)

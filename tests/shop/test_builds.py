@@ -369,8 +369,37 @@ def test_a_spec_is_not_changed_under_a_board_unasked(bench: Client, maker: User)
     answer = change(bench, build, thickness="6.5")
     assert answer.status_code == 422
     (question,) = answer.context["form"].questions
-    assert question.words.startswith(f"{blank.number} is in work by the present spec. Change finished thickness")
+    assert question.words == (
+        f"{blank.number} is in work by the present spec. {blank.number}: It is 6.3 mm thick; B901 wants 6.8 mm. "
+        "Change finished thickness all the same?"
+    )
     assert change(bench, build, thickness="6.5", sure=question.key).status_code == 302
+
+
+def test_what_was_cut_is_held_against_the_spec_as_it_would_be(bench: Client, maker: User) -> None:
+    """One board is slotted, one only thicknessed, one fresh: the scale is at odds with the first alone."""
+    build = make_build()
+    slotted, thicknessed, fresh = (make_blank(build, done=done) for done in (2, 1, 0))
+    answer = change(bench, build, scale="628")
+    (question,) = answer.context["form"].questions
+    assert question.words == (
+        f"{slotted.number}, {thicknessed.number} are in work by the present spec. {slotted.number}: It is slotted for "
+        f"a scale of 648 mm; B901 wants 628 mm. What was made of {thicknessed.number} goes with the change. "
+        "Change scale length all the same?"
+    )
+    assert fresh.number not in question.words
+    thinner = change(bench, build, thickness="5.8").context["form"].questions[0].words
+    assert (
+        f"{thicknessed.number}: It is 6.3 mm thick; B901 wants 6.1 mm. Send it back to thicknessing first." in thinner
+    )
+
+
+def test_a_board_that_was_sent_back_keeps_its_slots(bench: Client, maker: User) -> None:
+    build = make_build()
+    blank = make_blank(build, done=2)
+    blank.rework(make_hand(), blank.version, "thicknessing", "Snipe")
+    (question,) = change(bench, build, scale="628").context["form"].questions
+    assert "slotted for a scale of 648 mm" in question.words
 
 
 def test_another_route_takes_its_fresh_boards_along(bench: Client, maker: User) -> None:
