@@ -6,11 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from django.utils.formats import date_format
-
 from boards.models import Blank
 from boards.models.moisture import Point, points_of
-from boards.settled import Settled, Settledness, how_settled
+from boards.settled import Settled, Settledness, day_words, how_settled
 from geometry.drying import Drying, ready_by
 from geometry.request import Climate, Request
 from geometry.result import Result, Warning
@@ -60,9 +58,18 @@ class Expected:
         if self.latest == self.today:
             return "Expected by now: read it again."
         if self.earliest == self.latest:
-            return f"Expected about {date_format(self.on)}."
-        between = f"between {date_format(self.earliest)} and {date_format(self.latest)}"
-        return f"Expected about {date_format(self.on)}, {between}."
+            return f"Expected about {day_words(self.on, self.today)}."
+        return f"Expected about {day_words(self.on, self.today)}, between {self.between}."
+
+    @property
+    def between(self) -> str:
+        """Say the range."""
+        return f"{day_words(self.earliest, self.today)} and {day_words(self.latest, self.today)}"
+
+    @property
+    def about(self) -> str:
+        """Say the day itself."""
+        return "by now" if self.latest == self.today else f"about {day_words(self.on, self.today)}"
 
 
 def expected(blanks: Iterable[Blank], known: dict[int, Settledness], shop: Shop) -> dict[int, Expected]:

@@ -15,6 +15,11 @@ from boards.models import Blank
 from shop.models import Shop
 
 
+def day_words(day: date, today: date) -> str:
+    """Write a day, with its year only where it is another one."""
+    return date_format(day, "j M" if day.year == today.year else "j M Y")
+
+
 class Settled(models.TextChoices):
     """Where a blank stands on its way to the shop's moisture."""
 
@@ -61,7 +66,7 @@ class Settledness:
         """Say what was read of it last, and when."""
         if self.read_on is None:
             return "never read"
-        on = date_format(self.read_on)
+        on = day_words(self.read_on, self.today)
         return f"weighed on {on}" if self.moisture is None else f"{self.moisture:.1f} % on {on}"
 
     @property
@@ -87,10 +92,34 @@ class Settledness:
                 return f"Not settled: its weight still changes, {self.reads}."
             case Settled.NOT:
                 return f"Not settled: {self.reads}; {self.air}."
-        if self.read_on is not None:
-            since = f"{(self.today - self.read_on).days} days ago"
-            return f"Not known: {self.reads}, {since}; in the shop for {self.days} days."
-        return f"Not known: never read; in the shop for {self.days} days{', rested' if self.rested else ''}."
+        return f"Not known: {self.reads}; {self._rest}."
+
+    @property
+    def _rest(self) -> str:
+        """Say how long it has lain, where that is all there is to go by."""
+        if not self.rested:
+            return f"in the shop for {self.days} day{'' if self.days == 1 else 's'}"
+        return f"rested {(self.today - (self.read_on or self.received_on)).days} days since"
+
+    @property
+    def short(self) -> str:
+        """Say it beside a column that has the reading."""
+        off = None if self.moisture is None else self.moisture - self.emc
+        match self.state:
+            case Settled.NO_NEED:
+                return "Needs no rest"
+            case Settled.SETTLED:
+                return "Settled"
+            case Settled.NEARLY if self.drift is None:
+                return "Nearly: one more reading tells"
+            case Settled.NEARLY:
+                return f"Nearly: still moves, by {self.drift:.1f} %"
+            case Settled.NOT if off is None:
+                return "Its weight still changes"
+            case Settled.NOT:
+                side = "above" if off > 0 else "below"
+                return f"{abs(off):.1f} % {side} what the {'air' if self.air_is_read else 'band'} makes"
+        return f"Not known; {self._rest}"
 
 
 def how_settled(blanks: Iterable[Blank], shop: Shop, *, today: date) -> dict[int, Settledness]:

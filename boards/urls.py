@@ -11,6 +11,7 @@ urlpatterns = [
     path("scan/<slug:number>/", scan.scan, name="scan"),
     path("intake/", intake.intake, name="intake"),
     path("rack/", rack.rack, name="rack"),
+    path("", include("boards.moisture_urls")),
     path("rack/", include("boards.rack_urls")),
     path("labels/", include("boards.label_urls")),
     path("", include("boards.table_urls")),

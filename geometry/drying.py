@@ -134,7 +134,7 @@ def _no_day(t: np.ndarray, y: np.ndarray, target: float, near: float) -> str:
     """Say why readings support no day at all; empty where they may."""
     if len(t) < LEAST_READINGS:
         have = {0: "There is no reading", 1: "There is one reading"}.get(len(t), f"There are {len(t)} readings")
-        return f"{have}; three are the least that a day can be told from."
+        return f"{have}, and it takes three."
     span = float(t[-1] - t[0])
     if span < APART_DAYS:
         return f"All readings lie within {max(1, round(span))} days; a week is the least."

@@ -16,6 +16,7 @@ pages = [
     path("builds/<slug:number>/close/", builds.close_build, name="close-build"),
     path("ink/", ink.choose_ink, name="ink"),
     path("outbox/", outbox.who, name="outbox"),
+    path("air/", include("shop.air_urls")),
     path("kit/", kit.kit, name="kit"),
     path("kit/shop/", kit.shop_settings, name="settings"),
     path("kit/hours/", hours.hours, name="hours"),

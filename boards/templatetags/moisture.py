@@ -1,0 +1,31 @@
+"""A blank's moisture in templates."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.utils import timezone
+from django.utils.safestring import SafeString
+
+from boards.models import Blank
+from boards.moisture import known_of
+from boards.moisture_chart import draw_moisture
+from boards.moisture_forms import OneReadingForm
+
+register = template.Library()
+
+
+@register.inclusion_tag("boards/_moisture.html", takes_context=True)
+def moisture_of(context: dict[str, Any], blank: Blank) -> dict[str, Any]:
+    """Show where a blank stands, with its chart, its readings and a form for the next."""
+    shop = context["shop"]
+    form = OneReadingForm(blank=blank, today=timezone.localdate(), shop=shop)
+    handed_on = {name: context.get(name) for name in ("csrf_token", "tap", "figures", "shop")}
+    return {**handed_on, "blank": blank, "form": form, **known_of(blank, shop)}
+
+
+@register.simple_tag(takes_context=True)
+def moisture_chart(context: dict[str, Any]) -> SafeString | str:
+    """Draw what was read against the shop's band."""
+    return draw_moisture(context["points"], context["known"], context["expected"], context["shop"])
