@@ -2,7 +2,21 @@
 
 from django.urls import include, path
 
-from boards import benches, blanks, fullsize, gauging, intake, live, papers, pictures, provenance, rack, scan, travellers
+from boards import (
+    benches,
+    blanks,
+    fullsize,
+    gauging,
+    intake,
+    live,
+    papers,
+    pictures,
+    provenance,
+    rack,
+    scan,
+    travellers,
+)
+from boards.forecast.pages import dates
 
 app_name = "boards"
 urlpatterns = [
@@ -34,6 +48,7 @@ urlpatterns = [
     path("blanks/<slug:number>/scrap/", blanks.scrap, name="scrap"),
     path("blanks/<slug:number>/measure/", blanks.measure, name="measure"),
     path("blanks/<slug:number>/gauge/", gauging.gauge, name="gauge"),
+    path("dates/", dates, name="dates"),
     path("blanks/<slug:number>/photographs/", pictures.pictures, name="pictures"),
     path("blanks/<slug:number>/photographs/add/", pictures.add, name="add-pictures"),
     path("blanks/<slug:number>/photographs/<int:pk>/take-away/", pictures.take_away, name="take-picture-away"),

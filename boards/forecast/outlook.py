@@ -17,25 +17,35 @@ from shop.models import Build, Pattern, Shop, Week
 from shop.stages import STAGES
 
 RUNS: Final = 1000
-HALF: Final = 0.5
-MOST: Final = 0.85
+HALF: Final = 50  # percent of the runs
+MOST: Final = 85
+SHARES: Final = (10, 25, HALF, 75, MOST, 95)
 
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """When one build's boards will be on their necks.
 
-    ``in_time`` is the share of runs that came out by the due date, None without one. ``no_date`` says why there is
-    none.
+    ``dates`` are by the percent of the runs that came out by then. ``in_time`` is the share of runs that came out by
+    the due date, None without one. ``no_date`` says why there is none.
     """
 
     build: Build
     boards: tuple[Job, ...] = ()
-    by_half: date | None = None
-    by_most: date | None = None
+    dates: dict[int, date] = field(default_factory=dict)
     in_time: float | None = None
     held_up: str = ""
     no_date: str = ""
+
+    @property
+    def by_half(self) -> date | None:
+        """The day by which it is as likely as not."""
+        return self.dates.get(HALF)
+
+    @property
+    def by_most(self) -> date | None:
+        """The day that can be promised."""
+        return self.dates.get(MOST)
 
     @property
     def late_by(self) -> int:
@@ -90,16 +100,19 @@ def _by_build(jobs: Sequence[Job]) -> list[tuple[Build | None, list[int]]]:
 def _outlook(build: Build, places: list[int], jobs: Sequence[Job], played: Played, now: datetime) -> Outlook:
     """Say when all boards of a build are done, in so many of the runs."""
     finish = played.finish[:, places].max(axis=1)
-    half, most = (float(np.quantile(finish, share, method="higher")) for share in (HALF, MOST))
+    moments = np.quantile(finish, np.array(SHARES) / 100, method="higher")
     in_time = None
     if build.due_on is not None:
         in_time = float(np.mean(finish < minutes_until(now, build.due_on + timedelta(days=1))))
     boards = tuple(jobs[place] for place in places)
-    if not np.isfinite(most):
+    if not np.isfinite(moments[SHARES.index(MOST)]):
         return Outlook(build, boards, no_date=f"Not within the next {DAYS_AHEAD // 365} years.", in_time=in_time)
     slowest = places[int(played.finish[:, places].mean(axis=0).argmax())]
     held_up = _held_up(jobs[slowest], played, slowest, now)
-    return Outlook(build, boards, _date(now, half), _date(now, most), in_time, held_up)
+    dates = {
+        share: _date(now, float(moment)) for share, moment in zip(SHARES, moments, strict=True) if np.isfinite(moment)
+    }
+    return Outlook(build, boards, dates, in_time, held_up)
 
 
 def _date(now: datetime, minutes: float) -> date:

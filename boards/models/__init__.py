@@ -3,6 +3,7 @@
 from boards.models.bench import Bench
 from boards.models.blank import Blank, Cut
 from boards.models.clashes import Wanted
+from boards.models.forecasts import KeptForecast
 from boards.models.log import LogEntry
 from boards.models.made import AsMade
 from boards.models.moisture import Moisture, MoistureReading
@@ -17,6 +18,7 @@ __all__ = [
     "Blank",
     "Condition",
     "Cut",
+    "KeptForecast",
     "Kind",
     "LogEntry",
     "Moisture",
