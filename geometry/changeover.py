@@ -12,8 +12,9 @@ from typing import Final
 
 import numpy as np
 
-from geometry.paths import exact_path, fixed_path, near_path, path_cost
+from geometry.paths import exact_path, fixed_path, least_cost, near_path, path_cost
 
+CLOSE: Final = 1e-9  # minutes that are as good as none
 MOST_PROVED: Final = 12  # distinct setups; up to here the order is proved to be the cheapest by trying them all
 
 Pieces = Mapping[str, Hashable]
@@ -92,18 +93,6 @@ class Machine:
             total += takes * np.any([unlike[each] for each in (place, *self.anew.get(place, ()))], axis=0)
         return total
 
-    def least(self, now: Pieces, needed: Collection[Pieces]) -> float:
-        """Give minutes that no order can do without: each piece that does not stand has to be put in once."""
-        total, swapped = 0.0, self.swapped or ()
-        for place, takes in self.minutes.items():
-            if place in swapped[1:]:
-                continue
-            places = swapped if place in swapped else (place,)
-            here = {now[each] for each in places if each in now}
-            there = {pieces[each] for pieces in needed for each in places}
-            total += min([takes, *(self.minutes[each] for each in places)]) * len(there - here)
-        return total
-
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -160,8 +149,8 @@ def order_runs(
     -------
     Order
         Proved up to 12 distinct setups; up to there, where two runs could as well come first, the one that is
-        earlier in the queue does. Beyond, an order that no single move betters, proved only if it costs no more than
-        the pieces that have to be put in at least once.
+        earlier in the queue does. Beyond, an order that no single move betters, proved only where no order could
+        cost less because every setup is entered from the nearest there is.
     """
     queue = _queued(needs, machine)
     if not queue:
@@ -182,8 +171,7 @@ def order_runs(
         rules = allowed[np.ix_(places, rest)]
         small = len(rest) <= MOST_PROVED
         path = (exact_path if small else near_path)(start, step, machine.ways, rules)
-        least = machine.least(now, [needs[queue[stops[stop]][0]] for stop in rest])
-        proved = small or path_cost(start, step, path) <= least + 1e-9
+        proved = small or path_cost(start, step, path) <= least_cost(start, step, machine.ways) + CLOSE
         order |= {place: rest[state // machine.ways] for place, state in zip(places, path, strict=True)}
     return _laid_out([queue[stops[order[place]]] for place in range(len(stops))], needs, now, machine, proved)
 

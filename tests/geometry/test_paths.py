@@ -1,8 +1,11 @@
 """Paths over stops against published tours, and against one another."""
 
-import numpy as np
+import itertools
 
-from geometry.paths import exact_path, near_path, path_cost
+import numpy as np
+import pytest
+
+from geometry.paths import exact_path, fixed_path, least_cost, near_path, path_cost
 
 # TSPLIB gr17, lower triangle. The tour of 2085 is the published optimum (from memory) and was found again by Held &
 # Karp's method; the open paths were computed by it as well.
@@ -80,3 +83,53 @@ def test_the_long_way_comes_near_the_proved_best():
     path = near_path(start, costs)
     assert sorted(path) == list(range(17))
     assert 1564 <= path_cost(start, costs, path) <= 1564 * 1.05
+
+
+def test_an_order_that_is_given_is_only_laid_the_best_way():
+    """Each stop in two ways: against all ways there are."""
+    rng = np.random.default_rng(5)
+    for stops in (1, 2, 5):
+        start, step = rng.integers(1, 20, 2 * stops).astype(float), rng.integers(1, 20, (2 * stops,) * 2).astype(float)
+        order = rng.permutation(stops).tolist()
+        ways = itertools.product((0, 1), repeat=stops)
+        paths = [[2 * stop + way for stop, way in zip(order, each, strict=True)] for each in ways]
+        best = min(path_cost(start, step, path) for path in paths)
+        found = fixed_path(start, step, order, 2)
+        assert [state // 2 for state in found] == order
+        assert path_cost(start, step, found) == best
+
+
+def test_what_is_allowed_nowhere_has_no_path():
+    start, step = np.zeros(2), np.zeros((2, 2))
+    with pytest.raises(ValueError, match="allowed"):
+        exact_path(start, step, 1, np.zeros((2, 2), bool))
+
+
+def test_gr17_by_the_long_way_from_its_first_town():
+    """1707 is the proved best from there."""
+    costs = gr17()
+    start, step = costs[0, 1:], costs[1:, 1:]
+    assert 1707 <= path_cost(start, step, near_path(start, step)) <= 1707 * 1.05
+
+
+def test_rules_by_place_hold_on_the_long_way_too():
+    """Of 20 stops, five come first, one is held at the tenth place; every stop once, and no worse than unbettered."""
+    rng = np.random.default_rng(11)
+    step = rng.integers(1, 100, (20, 20)).astype(float)
+    allowed = np.zeros((20, 20), bool)
+    allowed[:5, :5] = True
+    allowed[10, 19] = True
+    allowed[np.ix_([*range(5, 10), *range(11, 20)], range(5, 19))] = True
+    path = near_path(step[0], step, 1, allowed)
+    assert sorted(path) == list(range(20))
+    assert all(allowed[place, stop] for place, stop in enumerate(path))
+
+
+def test_no_path_costs_less_than_the_least():
+    """Against proved paths; and met where stops lie in a row."""
+    rng = np.random.default_rng(2)
+    for _ in range(40):
+        start, step = rng.integers(1, 30, 12).astype(float), rng.integers(1, 30, (12, 12)).astype(float)
+        assert least_cost(start, step, 2) <= path_cost(start, step, exact_path(start, step, 2))
+    row = np.abs(np.subtract.outer(np.arange(9.0), np.arange(9.0)))
+    assert least_cost(row[0, 1:], row[1:, 1:]) == 8 == path_cost(row[0, 1:], row[1:, 1:], range(8))
