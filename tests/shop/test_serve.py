@@ -32,16 +32,19 @@ SECONDS = 60  # to give up after, on a busy machine
 class Server:
     """A `serve` that runs, with what it has printed."""
 
-    def __init__(self, folder: Path, *arguments: str, **environment: str) -> None:
+    @staticmethod
+    def environment(folder: Path) -> dict[str, str]:
         kept = {
             name: value
             for name, value in os.environ.items()
             if not name.startswith(("CAMBERBOOK_", "DJANGO_", "DATABASE_URL"))
         }
-        kept |= {"CAMBERBOOK_DATA": str(folder), "CAMBERBOOK_PREPARE": "no", "PYTHONUNBUFFERED": "1"}
+        return kept | {"CAMBERBOOK_DATA": str(folder), "CAMBERBOOK_PREPARE": "no", "PYTHONUNBUFFERED": "1"}
+
+    def __init__(self, folder: Path, *arguments: str, **environment: str) -> None:
         self.process = subprocess.Popen(
             [sys.executable, settings.CHECKOUT / "manage.py", "serve", "--port", "0", *arguments],
-            env=kept | environment,
+            env=self.environment(folder) | environment,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,

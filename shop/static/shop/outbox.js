@@ -8,7 +8,7 @@
   "use strict";
 
   const { store, whoIs, post, settle, sendAll, TAB, CLAIM_MS } = window.camberbook;
-  const SOON = 3000, LATER = 10000; // ms between tries
+  const SOON = 2000, LATER = 10000, EAGER = 120000; // ms between tries; and how long it is tried soon again
   const body = document.body, WHO = body.dataset.who || "", NAME = body.dataset.whoName || "";
   const news = "BroadcastChannel" in window ? new BroadcastChannel("camberbook-outbox") : null;
 
@@ -87,6 +87,7 @@
       return unkept(form, button, one, token);
     }
     askToStay();
+    lately = Date.now();
     if (straight) return goOn(form, button, one, await sendNow(one, token));
     if (state.down) flush(); // it does not wait for that
     else {
@@ -190,7 +191,7 @@
 
   // What waits is sent when there is contact again: that the browser thinks it is online says little.
 
-  let running = null, timer = 0, tries = 0;
+  let running = null, timer = 0, lately = Date.now(); // when something was pressed or arrived, or somebody looked
 
   function flush() {
     clearTimeout(timer);
@@ -205,7 +206,7 @@
       const form = Array.from(document.querySelectorAll("form[data-waiting]")).find((each) => each.dataset.waiting === tap);
       if (form) sentSince(form, next);
     });
-    tries = round.done.size ? 0 : tries + 1;
+    if (round.done.size) lately = Date.now();
     tell();
     tryAgain();
     return round;
@@ -223,10 +224,10 @@
     clearTimeout(timer);
     const waiting = WHO && (await store.all().catch(() => [])).some((one) => one.state === "waiting" && one.who === WHO);
     clearTimeout(timer);
-    if (waiting || state.down) timer = setTimeout(flush, tries < 20 ? SOON : LATER);
+    if (waiting || state.down) timer = setTimeout(flush, Date.now() - lately < EAGER ? SOON : LATER);
   }
 
-  const look = () => { if (!document.hidden) { tries = 0; tryNow(); } };
+  const look = () => { if (!document.hidden) { lately = Date.now(); tryNow(); } };
   async function tryNow() {
     const all = await store.all().catch(() => { state.works = false; return []; });
     if (WHO && (state.down || all.some((one) => one.state === "waiting"))) flush();
