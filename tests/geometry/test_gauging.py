@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from geometry.circle import _least_squares_of_equation
 from geometry.errors import GeometryError
 from geometry.gauge_contract import answer
 from geometry.gauging import Corners, fit_circle, read_corners, read_station
@@ -35,6 +36,31 @@ def test_eight_points():
     circle = fit_circle(*zip(*EIGHT, strict=True))
     assert (circle.y, circle.z, circle.radius) == pytest.approx((4.840141, 4.797126, 3.390682), abs=1e-6)
     assert 8 * circle.rms**2 == pytest.approx(2.314114, abs=1e-6)
+
+
+# The other fits of the same points: the paper's algebraic one (from memory, confirmed by computation), and the linear
+# one (computed independently): centre, radius, and the sum of squared distances that each leaves.
+OTHER_FITS = [
+    (SIX, "algebraic", (5.379413, 7.253198, 3.037041), 10.853282),
+    (SIX, "linear", (4.742331, 3.835123, 4.108762), 1.398289),
+    (EIGHT, "algebraic", (5.121345, 5.427496, 3.242808), None),
+    (EIGHT, "linear", (4.821894, 4.898677, 3.407858), None),
+]
+
+
+@pytest.mark.parametrize(("points", "kind", "figures", "squares"), OTHER_FITS)
+def test_other_published_fits_leave_more(points, kind, figures, squares):
+    y, z = (np.array(v, float) for v in zip(*points, strict=True))
+    if kind == "linear":  # it is where ours starts from
+        found = _least_squares_of_equation(np.column_stack([y, z]))
+    else:  # a (y² + z²) + b y + c z + d = 0 with a² + b² + c² + d² = 1
+        a, b, c, d = np.linalg.svd(np.column_stack([y**2 + z**2, y, z, np.ones_like(y)]))[2][-1]
+        found = -b / (2 * a), -c / (2 * a), math.sqrt((b * b + c * c) / (4 * a * a) - d / a)
+    assert found == pytest.approx(figures, abs=1e-5)
+    left = np.sum((np.hypot(y - found[0], z - found[1]) - found[2]) ** 2)
+    if squares:
+        assert left == pytest.approx(squares, abs=1e-4)
+    assert len(y) * fit_circle(y, z).rms ** 2 < left
 
 
 def test_no_circle_near_by_is_better():
