@@ -153,7 +153,21 @@ class FretEnds:
     stand_out: float
 
 
-def fret_ends(width: float, coefficient: float, shop_mc: float, low_mc: float, high_mc: float) -> FretEnds:
+def in_handbook_range(*moistures: float) -> bool:
+    """Tell whether the movement coefficients hold for all of some moistures."""
+    low, high = HANDBOOK_RANGE
+    return all(low <= moisture <= high for moisture in moistures)
+
+
+def fret_ends(
+    width: float,
+    coefficient: float,
+    shop_mc: float,
+    low_mc: float,
+    high_mc: float,
+    *,
+    shrinkage: float | None = None,
+) -> FretEnds:
     """Work out what the seasons do to a board of some width: wood shrinks away from under the frets, at both edges.
 
     Parameters
@@ -164,7 +178,12 @@ def fret_ends(width: float, coefficient: float, shop_mc: float, low_mc: float, h
         Across its width, as `coefficient_across` gives it.
     shop_mc, low_mc, high_mc : float
         Moisture that the wood comes to in the shop's air, in the driest season and in the dampest, percent.
+    shrinkage : float, optional
+        Total shrinkage across, percent: where the coefficients do not reach, equation 13-3 takes it instead.
     """
+    if shrinkage and not in_handbook_range(shop_mc, low_mc, high_mc):
+        driest = width + float(movement_by_shrinkage(width, shrinkage, shop_mc, low_mc))
+        return FretEnds(width, float(movement_by_shrinkage(driest, shrinkage, low_mc, high_mc)), (width - driest) / 2)
     change = movement(width, coefficient, [low_mc, shop_mc], [high_mc, low_mc])
     return FretEnds(width, float(change[0]), float(-change[1] / 2))
 

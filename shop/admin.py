@@ -61,6 +61,12 @@ class SpeciesAdmin(admin.ModelAdmin):
     list_display = ("name", "botanical", "c_radial", "c_tangential", "trade_note_on")
     search_fields = ("name", "botanical")
 
+    def save_model(self, request: HttpRequest, obj: Species, form: forms.ModelForm, change: bool) -> None:
+        """Write what was changed, as the change that it is to whoever has the wood's own page open."""
+        if change:
+            obj.version = F("version") + 1
+        obj.save()
+
 
 class RouteForm(forms.ModelForm):
     """A route as a list of stages, one a line."""

@@ -70,6 +70,8 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
                 "width_tolerance",
                 "rest_days",
                 "horizon_days",
+                *Shop.AIR,
+                *Shop.SETTLED,
                 *("buying_step", "buying_step_thickness", "spoiled_in_hundred"),
             ),
         )
@@ -89,6 +91,8 @@ class ShopSettingsForm(ShopForm, forms.ModelForm):
             ("Gluing", [self[name] for name in Shop.CLAMPS]),
             ("Allowances that a new spec starts from", [self[name] for name in Shop.ALLOWANCES]),
             ("Tolerances", [self[name] for name in self.TOLERANCES]),
+            ("The shop's air", [self[name] for name in Shop.AIR]),
+            ("When wood is settled", [self[name] for name in Shop.SETTLED]),
             ("Buying blanks", [self[name] for name in self.BUYING]),
         ]
 

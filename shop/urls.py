@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import builds, formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent
+from shop import builds, formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods
 from shop.models import Former, SandingBlock
 
 pages = [
@@ -34,6 +34,8 @@ pages = [
     path("kit/jigs/<int:jig>/formers/preview/", formers.preview, name="former-preview"),
     path("kit/jigs/<int:jig>/formers/<int:pk>/", formers.former, name="former"),
     path("kit/formers/<int:pk>/remove/", jigs.remove, {"model": Former}, name="remove-former"),
+    path("kit/woods/new/", woods.wood, name="new-wood"),
+    path("kit/woods/<int:pk>/", woods.wood, name="wood"),
     path("kit/cutters/new/", tools.cutter, name="new-cutter"),
     path("kit/cutters/<int:pk>/", tools.cutter, name="cutter"),
     path("kit/cutters/<int:pk>/sharp/", tools.sharpen, name="sharpen"),

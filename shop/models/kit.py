@@ -82,6 +82,7 @@ class Species(models.Model):
     trade_note_on = models.DateField("trade note as of", null=True, blank=True)
     dust_note = models.TextField("dust", max_length=400, blank=True)
     dust_note_on = models.DateField("dust note as of", null=True, blank=True)
+    version = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
         ordering = ["name"]
