@@ -51,6 +51,11 @@ class Station:
     wide: float
     radius: float | None
 
+    @property
+    def curve(self) -> float | None:
+        """The radius that it should have; None where flat, and where nothing is wanted."""
+        return None if self.radius is None or math.isinf(self.radius) else self.radius
+
     def places(self, count: int, style: LengthStyle) -> list[str]:
         """Spread so many points evenly across, bass side first, on whole millimetres or sixteenths of an inch."""
         reach, step = max(self.wide / 2 - INSIDE, 1.0), 1.0 if style is LengthStyle.MM else 25.4 / 16
@@ -112,8 +117,7 @@ def side_of(offset: float) -> str:
 def _view(station: Station, reading: StationReading, points: Points) -> EndView:
     """Hold it against a curve of the right radius that is as high in the middle as the board is."""
     found = Arc(-reading.radius if reading.hollow else reading.radius, reading.offset, reading.apex)
-    radius = None if station.radius is None or math.isinf(station.radius) else station.radius
-    return EndView(station.name, station.wide, Arc(radius, 0.0, reading.apex), found, points)
+    return EndView(station.name, station.wide, Arc(station.curve, 0.0, reading.apex), found, points)
 
 
 class GaugeForm(ShopForm, forms.Form):
