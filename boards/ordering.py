@@ -9,7 +9,7 @@ from hashlib import sha256
 
 from boards.figures import Worked
 from boards.places import Pieces, change_words, machine_for
-from boards.setups import Setup, setup_of
+from boards.setups import Setup, setup_at
 from geometry.changeover import Machine, Order, keep_order, order_runs
 from shop.models import Shop
 
@@ -73,7 +73,7 @@ class Queue:
     def __post_init__(self) -> None:
         self.boards = sorted(self.boards, key=lambda board: (due_on(board) or date.max, board.blank.number))
         self.machine = machine_for(self.stage, self.shop)
-        self.needs = [setup_of(self.stage, board, self.shop.style).pieces for board in self.boards]
+        self.needs = [setup_at(self.stage, board, self.shop).pieces for board in self.boards]
 
     @property
     def soon(self) -> set[int]:
@@ -102,7 +102,7 @@ class Queue:
             runs.append(
                 Run(
                     key,
-                    setup_of(self.stage, boards[0], style, turned=boards[0].blank.number in turned),
+                    setup_at(self.stage, boards[0], self.shop, turned=boards[0].blank.number in turned),
                     boards,
                     turned,
                     change_words(self.stage, now, run.pieces, run.changed, style),

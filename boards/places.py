@@ -72,9 +72,14 @@ def named(name: str) -> str:
     return f"name:{name}"
 
 
-def length(*mm: float) -> str:
-    """Keep lengths as a piece: no machine of the shop tells apart what agrees to 0.01 mm."""
-    return "mm:" + "/".join(f"{value:.2f}" for value in mm)
+def length(mm: float) -> str:
+    """Keep a length as a piece: no machine of the shop tells apart what agrees to 0.01 mm."""
+    return f"mm:{mm:.2f}"
+
+
+def fan(bass: float, treble: float, square_fret: int, *outline: float) -> str:
+    """Keep fanned frets as a piece: both scales, the fret that lies square, and the outline that they lean with."""
+    return f"fan:{bass:.2f}/{treble:.2f}/{square_fret}/" + "/".join(f"{value:.2f}" for value in outline)
 
 
 def taper(nut: float, heel: float, over: float) -> str:
@@ -103,7 +108,10 @@ def said(piece: str, style: LengthStyle) -> str:
     kind, _, value = piece.partition(":")
     match kind:
         case "mm":
-            return " and ".join(say(float(each), style) for each in value.split("/"))
+            return say(float(value), style)
+        case "fan":
+            bass, treble, square, *_ = value.split("/")
+            return f"{say(float(bass), style)} and {say(float(treble), style)}, fret {square} square"
         case "taper":
             nut, heel, over = (say(float(each), style) for each in value.split("/"))
             return f"{nut} to {heel} over {over}"

@@ -38,7 +38,7 @@ from boards.models import Bench, Blank
 from boards.models.bench import JIG_STAGE
 from boards.ordering import Queue, Run, due_on, in_order_of, run_key
 from boards.places import Pieces, machine_for, name_of, standing_words
-from boards.setups import setup_of
+from boards.setups import setup_at
 from boards.stale import why_stale
 from boards.times import RunTime, run_time
 from geometry.changeover import MOST_PROVED
@@ -209,7 +209,7 @@ def as_plan(day: Day, runs: list[Run], *, proved: bool) -> dict[str, Any]:
 def went_through(hand: Hand, stage: str, board: Worked, shop: Shop) -> None:
     """Write down what stands at a bench, as it follows from a board that was finished there."""
     bench, machine = Bench.at(stage), machine_for(stage, shop)
-    need, now = setup_of(stage, board, shop.style).pieces, bench.standing(shop)
+    need, now = setup_at(stage, board, shop).pieces, bench.standing(shop)
     unknown = stage == JIG_STAGE and shop.jig_id is not None and not name_of(need.get("head_former", ""))
     if unknown or not machine.uses(need) or not all(machine.changed(now, way) for way in (need, machine.turned(need))):
         return

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
-from datetime import date
+import math
+from dataclasses import dataclass
 
 from boards.figures import Worked
-from boards.places import Pieces, length, named, radii, taper, to_make
+from boards.places import Pieces, fan, length, named, radii, taper, to_make
 from geometry.request import TwoScales
 from geometry.units import LengthStyle, format_length
 from shop.drawings.words import spoken_radius
-from shop.models import RadiusBy
+from shop.models import RadiusBy, Shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,25 +41,17 @@ class Setup:
         return tuple(self.pieces.values())
 
 
-@dataclass(slots=True)
-class Group:
-    """The boards of one setup, in the order of their due dates."""
+def setup_at(stage: str, board: Worked, shop: Shop, *, turned: bool = False) -> Setup:
+    """Say what has to stand on the machine for a board in a run; `turned`: for one that lies the other way round.
 
-    setup: Setup
-    boards: list[Worked] = field(default_factory=list)
-
-    @property
-    def due_on(self) -> date | None:
-        """The earliest day that a board of the group is due."""
-        return min((day for board in self.boards if (day := _due(board))), default=None)
+    The slot depth counts from the thickness that was read of each board. It is set for boards that come near one
+    another in steps of half its tolerance, never too shallow for any of them.
+    """
+    return setup_of(stage, board, shop.style, turned=turned, slot_step=float(shop.slot_tolerance) / 2)
 
 
-def _due(board: Worked) -> date | None:
-    return board.blank.build.due_on if board.blank.build else None
-
-
-def setup_of(stage: str, board: Worked, style: LengthStyle, *, turned: bool = False) -> Setup:
-    """Say what has to stand on the machine for a board at a stage; `turned`: for one that lies the other way round."""
+def setup_of(stage: str, board: Worked, style: LengthStyle, *, turned: bool = False, slot_step: float = 0.0) -> Setup:
+    """Say what has to stand on the machine for one board at a stage (`setup_at` for a run)."""
     request, result = board.request, board.result
     spec, radius = request.board, request.board.radius
     nut, heel = (radius.nut, radius.heel) if radius else (None, None)
@@ -72,7 +63,7 @@ def setup_of(stage: str, board: Worked, style: LengthStyle, *, turned: bool = Fa
             words = f"To {format_length(to, style)}"
             return Setup({"thickness": length(to)}, words, (Setting("Leave", to),))
         case "slotting":
-            return _slotting(board, style)
+            return _slotting(board, style, slot_step)
         case "radiusing":
             return _radiusing(board, style, curve, turned=turned)
         case "tapering":
@@ -93,17 +84,22 @@ def setup_of(stage: str, board: Worked, style: LengthStyle, *, turned: bool = Fa
             raise ValueError(f"There is no stage {stage!r}.")
 
 
-def _slotting(board: Worked, style: LengthStyle) -> Setup:
+def _slotting(board: Worked, style: LengthStyle, step: float) -> Setup:
     """Say what has to stand at the saw: the scale's template or stop, the blade, its depth."""
     depth, scale, kerf = board.result.slots.depth_setting, board.request.board.scale, board.request.wire.kerf
+    if step:
+        depth = math.ceil(depth / step - 1e-6) * step
     if isinstance(scale, TwoScales):
         scales = (Setting("Scale, bass", scale.bass), Setting("Scale, treble", scale.treble))
+        # What the fan leans with besides: another outline wants another template.
+        spec, over = board.request.board, board.result.board.length
+        layout = fan(scale.bass, scale.treble, scale.square_fret, scale.inset, spec.nut_width, spec.heel_width, over)
     else:
-        scales = (Setting("Scale", scale),)
+        scales, layout = (Setting("Scale", scale),), length(scale)
     words = " and ".join(format_length(setting.length, style) for setting in scales)
     return Setup(
         {
-            "scale": length(*(setting.length for setting in scales)),
+            "scale": layout,
             "blade": length(kerf),
             "slot_depth": length(depth),
         },
@@ -162,12 +158,3 @@ def _radiusing(board: Worked, style: LengthStyle, curve: str, *, turned: bool) -
         f"{curve[:1].upper()}{curve[1:]}, riser {riser}",
         (*settings, Setting("Riser", words=riser), *cutter),
     )
-
-
-def grouped(stage: str, boards: Iterable[Worked], style: LengthStyle) -> list[Group]:
-    """Group boards by setup; the group with the earliest due date first, undated last, and so inside a group."""
-    groups: dict[tuple, Group] = {}
-    for board in sorted(boards, key=lambda board: (_due(board) or date.max, board.blank.number)):
-        setup = setup_of(stage, board, style)
-        groups.setdefault(setup.key, Group(setup)).boards.append(board)
-    return sorted(groups.values(), key=lambda group: (group.due_on or date.max, group.setup.words))

@@ -15,8 +15,8 @@ from boards import demo
 from boards.benches import counts
 from boards.figures import worked_many
 from boards.models import Blank, Kind, LogEntry
+from boards.plans import day_at
 from boards.readings import targets
-from boards.setups import grouped
 from shop.models import Build, Shop, User
 from shop.stages import STAGES
 from tests.factories import make_blank
@@ -43,11 +43,10 @@ def test_it_works(loaded: datetime) -> None:
 
 
 def test_boards_wait_at_the_radius_jig_in_three_setups(loaded: datetime, shop: Shop) -> None:
-    boards = worked_many(Blank.objects.ready_for("radiusing").with_spec(), shop)
-    groups = grouped("radiusing", boards, shop.style)
-    assert len(groups) >= 3
-    assert sum(len(group.boards) for group in groups) >= 6
-    assert any(group.setup.pieces["riser"] == "name:out" for group in groups), "one board is on its neck"
+    runs = day_at("radiusing", shop, timezone.localdate(loaded)).all_runs
+    assert len(runs) >= 3
+    assert sum(len(run.boards) for run in runs) >= 6
+    assert any(run.pieces["riser"] == "name:out" for run in runs), "one board is on its neck"
 
 
 def test_every_board_can_be_worked_out_and_one_blank_is_too_small(loaded: datetime, shop: Shop) -> None:

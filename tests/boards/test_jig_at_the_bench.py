@@ -40,7 +40,7 @@ def test_the_formers_to_fit_and_the_place_of_the_nut(bench: Client, rigged: Shop
     blank = make_blank(make_pattern(), done=2)
     setup = worked(blank, rigged).result.setup
     assert setup.fits
-    page = bench.get("/benches/radiusing/").content.decode()
+    page = bench.get(f"/benches/radiusing/?board={blank.number}").content.decode()
     assert "Fit formers Twelve at both ends, riser in" in page
     assert format_length(rigged.jig.on_rule(setup.nut_at), LengthStyle.MM, 1) in page
     assert f"{format_length(setup.nut_radius, LengthStyle.MM, 1)} at the nut" in page
@@ -69,8 +69,8 @@ def test_without_formers_the_radius_itself_is_said(bench: Client, rigged: Shop) 
 def test_where_no_pair_fits_the_formers_to_make_are_at_hand(bench: Client, rigged: Shop) -> None:
     rigged.jig.formers.all().delete()
     make_former(rigged.jig, "Round", cuts=190)
-    make_blank(make_build("B907"), done=2)
-    page = bench.get("/benches/radiusing/").content.decode()
+    blank = make_blank(make_build("B907"), done=2)
+    page = bench.get(f"/benches/radiusing/?board={blank.number}").content.decode()
     for end in ("head", "heel"):
         assert f"/builds/B907/{end}-former.pdf" in page
 
@@ -80,7 +80,7 @@ def test_a_blank_too_long_for_the_jig_is_said_and_keeps_its_other_figures(bench:
     board = worked(blank, rigged)
     assert board.result is not None
     assert board.result.setup is None
-    page = bench.get("/benches/radiusing/").content.decode()
+    page = bench.get(f"/benches/radiusing/?board={blank.number}").content.decode()
     assert any(warning.code == "jig-too-short" for warning in board.result.warnings)
     assert "Radiused, next board" in page
 
@@ -92,7 +92,7 @@ def test_a_jig_that_cannot_cut_a_board_leaves_its_other_figures(bench: Client, r
     board = worked(blank, rigged)
     assert board.result is not None
     assert board.jig_trouble
-    assert board.jig_trouble.split(".")[0] in bench.get("/benches/radiusing/").content.decode()
+    assert board.jig_trouble.split(".")[0] in bench.get(f"/benches/radiusing/?board={blank.number}").content.decode()
 
 
 def test_a_sanding_block_instead_of_the_jig(bench: Client, rigged: Shop) -> None:

@@ -407,6 +407,38 @@ def test_every_bench_has_its_order(bench: Client, maker: User, stage: str) -> No
     assert words in bench.get(f"/benches/{stage}/").content.decode()
 
 
+def test_the_saw_is_not_set_for_each_board_anew(maker: User) -> None:
+    """Thickness as read moves the slot depth; boards within half of its tolerance go through on one setting."""
+    pattern = make_pattern()
+    plan = Decimal("7.1")  # near what the board leaves thicknessing with
+    found = {}
+    for off in ("0.00", "0.03", "0.30"):
+        blank = make_blank(pattern)
+        read = plan + Decimal(off)
+        blank.finish(make_hand(), blank.version, "thicknessing", {"head": read, "heel": read})
+        found[off] = blank.number
+    day = today("slotting")
+    step = float(Shop.current().slot_tolerance) / 2
+    for run in day.runs:
+        depth = float(run.pieces["slot_depth"].removeprefix("mm:"))
+        for board in run.boards:
+            assert 0 <= depth - board.result.slots.depth_setting + 1e-6 <= step + 1e-6, "never too shallow"
+    depths = [run.pieces["slot_depth"] for run in day.runs for board in run.boards]
+    assert len(depths) == 3 and len(set(depths)) in (2, 3)
+    (far,) = [run for run in day.runs if found["0.30"] in [board.blank.number for board in run.boards]]
+    assert len(far.boards) == 1
+
+
+def test_fans_of_other_outlines_want_other_templates(bench: Client, maker: User) -> None:
+    fanned = {"bass_scale": Decimal("685.8"), "square_fret": 7, "nut_width": Decimal(48), "heel_width": Decimal(66)}
+    like = {"length": Decimal(620), "width": Decimal(80), "done": 1}
+    one, again = (make_blank(make_pattern(name, **fanned), **like).number for name in ("One", "Again"))
+    other = make_blank(make_pattern("Other", **fanned | {"square_fret": 9}), **like).number
+    assert sorted(map(sorted, numbers(today("slotting")))) == sorted([[one, again], [other]])
+    finish(bench, one)
+    assert "scale 685.8 mm and 648 mm, fret 7 square" in today("slotting").stands
+
+
 def test_gluing_counts_rounds_of_clamps(bench: Client, maker: User) -> None:
     Shop.objects.update(clamps=3, clamp_minutes=45, cauls_minutes=7)
     one, other = make_pattern("One"), make_pattern("Other", radius_nut=Decimal(254), radius_heel=Decimal(254))
