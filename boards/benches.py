@@ -62,10 +62,9 @@ def _held() -> QuerySet[Blank]:
 
 @require_GET
 def benches(request: HttpRequest) -> HttpResponse:
-    """List the benches with how many boards are ready at each."""
-    ready = counts()
-    context = {"benches": [(stage, ready.get(key, 0)) for key, stage in STAGES.items()], "section": "benches"}
-    return render(request, "boards/benches.html", context)
+    """Show every bench: how many boards wait there, how long they take, and what to set up first."""
+    days = [(stage, day_at(key, request.shop, timezone.localdate())) for key, stage in STAGES.items()]
+    return render(request, "boards/benches.html", {"days": days, "section": "benches"})
 
 
 def run_of(stage: str, request: HttpRequest) -> tuple[list[Run], list[Worked]]:

@@ -1,5 +1,6 @@
 """Benches: the boards that are ready for a stage, in groups that share a setup."""
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -249,3 +250,24 @@ def test_an_empty_shop_says_where_to_begin(bench: Client) -> None:
     page = bench.get("/").content.decode()
     assert "Log the first blanks" in page
     assert "write down a build" in page
+
+
+def test_the_benches_say_what_waits_how_long_it_takes_and_what_goes_first(bench: Client, maker: User) -> None:
+    pattern = make_pattern()
+    for _ in range(2):
+        make_blank(pattern, done=1)
+    make_blank(pattern, done=4)
+    bad = make_blank(make_build("B971"), done=2)
+    Build.objects.filter(number="B971").update(radius_nut=Decimal(21), radius_heel=Decimal(21))
+    answer = bench.get("/benches/")
+    rows = {
+        stage.key: re.sub(r"\s+", " ", re.sub("<[^>]*>", " ", row))
+        for (stage, _), row in zip(answer.context["days"], answer.text.split("<tr>")[2:], strict=True)
+    }
+    assert "Nothing waits" in rows["thicknessing"]
+    # nothing is known of what stands, so all of it is set; how long a board takes the log does not tell yet
+    shop = Shop.current()
+    minutes = shop.scale_minutes + shop.blade_minutes + shop.slot_depth_minutes
+    assert re.search(rf"Scale 648.* 2 {minutes} min not known yet", rows["slotting"])
+    assert "1 cannot be worked out" in rows["radiusing"] and bad.number
+    assert f"1 {shop.cauls_minutes} min {shop.cauls_minutes + shop.clamp_minutes} min" in rows["gluing"]
