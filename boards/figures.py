@@ -19,6 +19,14 @@ from geometry.units import LengthStyle
 from geometry.workout import work_out_each
 from shop.models import RadiusBy, SandingBlock, Shop
 
+RESTING = {
+    "before": "before radiusing",
+    "slots": "slot depth",
+    "web": "least web",
+    "after": "after radiusing, with the corners",
+    "finished": "finished",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class BlockChoice:
@@ -55,6 +63,15 @@ class Worked:
         """Say which readings a figure rests on, by its name in `geometry.measured.Rests`; nothing where planned."""
         rests = self.result.rests if self.result else None
         return rests.words(figure, self.style) if rests else ""
+
+    @property
+    def basis(self) -> list[str]:
+        """Say which figures rest on readings, those with the same ones together."""
+        said: dict[str, list[str]] = {}
+        for figure, name in RESTING.items():
+            if words := self.rests_on(figure):
+                said.setdefault(words, []).append(name)
+        return [f"{', '.join(names).capitalize()}: {words[:1].lower()}{words[1:]}" for words, names in said.items()]
 
     def at(self, stage: str) -> Result | None:
         """Give the figures as they were when the blank came to a stage that is done: later readings are not in them."""

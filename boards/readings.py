@@ -24,6 +24,7 @@ class Target:
     """One reading: what is measured and on which side, what it must come to, how far off it may be. Lengths are mm.
 
     ``over`` and ``under`` say which way it is off; a reading that is ``signed`` counts to both sides of nothing.
+    ``basis`` says which earlier readings it counts from; nothing where it is as planned.
     """
 
     key: str
@@ -34,6 +35,7 @@ class Target:
     over: str = "over"
     under: str = "under"
     signed: bool = False
+    basis: str = ""
 
     @property
     def label(self) -> str:
@@ -78,7 +80,8 @@ def targets(stage: str, blank: Blank, request: Request, result: Result, shop: Sh
             ]
         case "slotting":
             depth = result.slots.depth_setting
-            return [Target("depth", "Slot depth", "", depth, float(shop.slot_tolerance))]
+            tolerance, basis = float(shop.slot_tolerance), _basis(result, "slots", shop)
+            return [Target("depth", "Slot depth", "", depth, tolerance, basis=basis)]
         case "radiusing":
             return _after_radiusing(blank, result, shop)
         case "tapering":
@@ -100,21 +103,25 @@ def _after_radiusing(blank: Blank, result: Result, shop: Shop) -> list[Target]:
     if blank.is_on_neck:
         # No caliper reaches under a board on its neck; the curve is gauged from above.
         return []
-    centre = Target(
-        "centre", "Thickness on the centreline", "", result.thickness.after_radiusing, float(shop.thickness_tolerance)
-    )
+    middle, basis = float(shop.thickness_tolerance), _basis(result, "after", shop)
+    left = result.thickness.after_radiusing
+    centre = Target("centre", "Thickness on the centreline", "", left, middle, basis=basis)
     if "tapering" in blank.done:
         # The square corners that the figures are worked out for are gone.
         return [centre]
-    tolerance = float(shop.corner_tolerance)
+    tolerance, head, heel = float(shop.corner_tolerance), result.corners.head, result.corners.heel
     return [
         # Treble above bass, as the board lies in the drawings.
-        Target("head_treble", "Head", "treble side", result.corners.head, tolerance),
-        Target("head_bass", "Head", "bass side", result.corners.head, tolerance),
-        Target("heel_treble", "Heel", "treble side", result.corners.heel, tolerance),
-        Target("heel_bass", "Heel", "bass side", result.corners.heel, tolerance),
+        Target("head_treble", "Head", "treble side", head, tolerance, basis=basis),
+        Target("head_bass", "Head", "bass side", head, tolerance, basis=basis),
+        Target("heel_treble", "Heel", "treble side", heel, tolerance, basis=basis),
+        Target("heel_bass", "Heel", "bass side", heel, tolerance, basis=basis),
         centre,
     ]
+
+
+def _basis(result: Result, figure: str, shop: Shop) -> str:
+    return result.rests.words(figure, shop.style) if result.rests else ""
 
 
 def reading_box(label: str, style: LengthStyle, *, signed: bool = False) -> LengthInput:
