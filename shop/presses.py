@@ -73,7 +73,7 @@ def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = ""
     except TapElsewhere:
         raise BadRequest("This form was sent from somewhere else before. Open the page again.") from None
     except Refused as refusal:
-        return refused(request, refusal, form, new_tap())
+        return refused(request, refusal, form)
     forget(request, request.POST["tap"])
     if said and not sent_later(request):
         messages.success(request, said)
@@ -88,7 +88,7 @@ def _look(request: HttpRequest, do: Callable[[Hand], str], hand: Hand, form: For
         refusal = TapWithOther("This was kept when it was sent before. Nothing is left to do.")
     else:
         refusal = _would_be_refused(do, hand) or Refused("Nothing stands in its way by now.")
-    return refused(request, refusal, form, new_tap(), only_looked=True)
+    return refused(request, refusal, form, only_looked=True)
 
 
 def _would_be_refused(do: Callable[[Hand], str], hand: Hand) -> Refused | None:

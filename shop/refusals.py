@@ -36,13 +36,8 @@ class Both:
         return self.typed != self.kept
 
 
-def refused(
-    request: HttpRequest, refusal: Refused, forms: Forms, tap: str, *, only_looked: bool = False
-) -> HttpResponse:
-    """Say why it was not done, show both versions, and offer to do it on top of what is there now if that can be.
-
-    `tap` is a fresh one, for the press that does so.
-    """
+def refused(request: HttpRequest, refusal: Refused, forms: Forms, *, only_looked: bool = False) -> HttpResponse:
+    """Say why it was not done, show both versions, and offer to do it on top of what is there now if that can be."""
     status = 422 if isinstance(refusal, TapWithOther) else 409
     if waits_for_answer(request):
         words = {"content_type": "text/plain; charset=utf-8", "headers": {OUTCOME: "refused"}}
@@ -50,7 +45,7 @@ def refused(
     about = _by_now(refusal.about)
     seen = getattr(about, "version", request.POST.get("seen"))
     # What was sent before and kept is not sent again: somebody has to look what became of it.
-    trouble = str(refusal) if isinstance(refusal, TapWithOther) else _rehearse(request, seen, tap)
+    trouble = str(refusal) if isinstance(refusal, TapWithOther) else _rehearse(request, seen)
     rows = both_versions(request, forms)
     context = {
         "reason": str(refusal),
@@ -64,7 +59,6 @@ def refused(
         "trouble": trouble if trouble != str(refusal) else "",
         "fields": _sent_again(request) if not trouble else None,
         "seen": seen,
-        "tap": tap,
     }
     page = render(request, "errors/409.html", context, status=status)
     page.headers[OUTCOME] = "refused"
@@ -91,7 +85,7 @@ def _number(text: str | None) -> int:
     return int(text) if text and text.isascii() and text.isdigit() and len(text) <= 9 else 0
 
 
-def _rehearse(request: HttpRequest, seen: Any, tap: str) -> str:
+def _rehearse(request: HttpRequest, seen: Any) -> str:
     """Try the same wish on what is there now, keep nothing of it, and give what stands against it, if anything.
 
     The rules are asked, not repeated: it is the same view. Input that has to be mended first is no obstacle, its form
@@ -100,7 +94,6 @@ def _rehearse(request: HttpRequest, seen: Any, tap: str) -> str:
     again = copy.copy(request)
     again.POST = request.POST.copy()
     again.POST.pop("look", None)
-    again.POST["tap"] = tap
     if "seen" in again.POST:
         again.POST["seen"] = str(seen)
     again.rehearsal = True

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from django.test import Client
-from django.utils import timezone
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, expect
 
 from boards.management.commands.check_log import troubles
 from boards.models import Blank, Kind, LogEntry
 from shop.models import User
+from tests.browser.conftest import FLAGS
 from tests.browser.test_main_job import fill_in_readings
 from tests.factories import make_blank, make_build, make_hand, make_user
 
@@ -49,6 +51,10 @@ def tablet(chromium: Browser, live_server: object) -> Iterator[Tablet]:
     assert not wrong, "\n".join(wrong)
 
 
+def chromium_path() -> str:
+    return next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))))
+
+
 def waiting(page: Page) -> int:
     return len(presses(page))
 
@@ -83,14 +89,23 @@ def the_log_agrees() -> None:
     assert [list(troubles(blank)) for blank in Blank.objects.all()] == [[]] * Blank.objects.count()
 
 
+@pytest.fixture
+def maker(transactional_db: None) -> User:
+    return make_user("maker", first_name="Ida", last_name="Bracken")
+
+
+@pytest.fixture
+def other(transactional_db: None) -> User:
+    return make_user("other", first_name="Nell", last_name="Harrow")
+
+
 def run_of_boards(user: User, how_many: int = RUN) -> list[Blank]:
     hand = make_hand(user)
     build = make_build("B901")
     return [make_blank(build, hand=hand) for _ in range(how_many)]
 
 
-def test_a_run_with_the_network_gone_in_the_middle(tablet: Tablet) -> None:
-    maker = make_user("maker", first_name="Ida", last_name="Bracken")
+def test_a_run_with_the_network_gone_in_the_middle(tablet: Tablet, maker: User) -> None:
     boards = run_of_boards(maker)
     page = tablet(maker)
     page.goto(f"/benches/thicknessing/?board={boards[0].number}")
@@ -126,3 +141,238 @@ def test_a_run_with_the_network_gone_in_the_middle(tablet: Tablet) -> None:
         assert Blank.objects.ready_for("thicknessing").count() == left - 1
     assert sorted(finished("thicknessing")) == [board.number for board in boards]
     the_log_agrees()
+
+
+def finish_away(page: Page, blank: Blank) -> None:
+    """Finish a stage on the blank's own page, with the network gone."""
+    page.goto(f"/blanks/{blank.number}/")
+    page.context.set_offline(True)
+    press_finish(page, "Thicknessed")
+    expect(page.locator(".waits")).to_be_visible()
+
+
+def list_of(page: Page) -> Locator:
+    button = page.locator("#outbox button[data-does=list]")
+    if button.get_attribute("aria-expanded") == "false":
+        button.click()
+    return page.locator(".presses-kept li")
+
+
+def test_what_somebody_else_did_first_is_shown_beside_what_was_typed(tablet: Tablet, maker: User, other: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.goto(f"/blanks/{board.number}/")
+    board.hold(make_hand(other), board.version, "A shake at the heel")
+    board.release(make_hand(other), board.version)
+    press_finish(page, "Thicknessed")
+    expect(page.get_by_role("heading", level=1)).to_have_text("That was not done")
+    expect(page.get_by_text("A shake at the heel")).to_be_visible()
+    expect(page.get_by_text("Thickness, head end")).to_be_visible()
+    expect(page.locator("#outbox")).to_contain_text("1 was not done")
+    page.reload()
+    expect(page.locator("#outbox")).to_contain_text("1 was not done")
+    page.goto("/rack/")
+    expect(page.locator("#outbox")).to_contain_text("1 was not done")
+    list_of(page).get_by_role("button", name="Look at it, send it again").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("This is not sent yet")
+    assert finished("thicknessing") == []
+    page.get_by_role("button", name="Send mine on top of that").click()
+    expect(page.get_by_text(f"{board.number} is thicknessed")).to_be_visible()
+    expect(page.locator("#outbox")).to_be_hidden()
+    assert finished("thicknessing") == [board.number]
+    the_log_agrees()
+
+
+def test_a_refused_press_stays_until_somebody_drops_it_and_other_boards_go_on(
+    tablet: Tablet, maker: User, other: User
+) -> None:
+    first, second = run_of_boards(maker, 2)
+    page = tablet(maker)
+    page.goto(f"/benches/thicknessing/?board={first.number}")
+    fetched_ahead(page, 1)
+    page.context.set_offline(True)
+    for board in (first, second):
+        expect(page.locator("#hand")).to_have_attribute("data-number", board.number)
+        press_finish(page, "Thicknessed")
+    expect(page.locator("#outbox")).to_contain_text("2 waiting to send")
+    first.hold(make_hand(other), first.version, "A shake")
+    page.context.set_offline(False)
+    expect(page.locator("#outbox")).to_contain_text("1 was not done: decide about it")
+    assert finished("thicknessing") == [second.number]
+    page.goto("/")
+    row = list_of(page)
+    expect(row).to_contain_text(f"Nell Harrow has changed {first.number} since you saw it: held.")
+    page.get_by_role("button", name="Drop it").click()
+    page.get_by_role("button", name="Keep it").click()
+    page.get_by_role("button", name="Drop it").click()
+    page.locator(".stop-button", has_text="Drop it").click()
+    expect(page.locator("#outbox")).to_be_hidden()
+    assert finished("thicknessing") == [second.number]
+
+
+def test_a_second_press_on_the_same_blank_is_held_back(tablet: Tablet, maker: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    finish_away(page, board)
+    page.get_by_text("Hold it", exact=True).first.click()
+    page.get_by_label("Reason").first.fill("On second thoughts")
+    page.get_by_role("button", name="Hold it").click()
+    expect(page.locator("#banner")).to_contain_text(f"{board.number}: Thicknessed waits to be sent. It goes first.")
+    expect(page.get_by_label("Reason").first).to_have_value("On second thoughts")
+    assert waiting(page) == 1
+    page.context.set_offline(False)
+    expect(page.get_by_text("It is sent.")).to_be_visible()
+    page.get_by_role("link", name="Go on").click()
+    expect(page.locator("main")).to_contain_text("Thicknessed")
+    the_log_agrees()
+
+
+def test_two_tabs_send_it_once(tablet: Tablet, maker: User) -> None:
+    boards = run_of_boards(maker, 3)
+    page = tablet(maker)
+    tabs = [page, page.context.new_page()]
+    posted: list[str] = []
+    page.context.on("request", lambda request: request.method == "POST" and posted.append(request.url))
+    for tab, board in zip(tabs, boards[:2], strict=True):
+        tab.goto(f"/blanks/{board.number}/")
+    page.context.set_offline(True)
+    for tab in tabs:
+        press_finish(tab, "Thicknessed")
+        expect(tab.locator(".waits")).to_be_visible()
+    for tab in tabs:
+        expect(tab.locator("#outbox")).to_contain_text("2 waiting to send")
+    posted.clear()
+    page.context.set_offline(False)
+    for tab in tabs:
+        expect(tab.locator("#outbox")).to_be_hidden()
+    assert len(posted) == 2, posted
+    assert finished("thicknessing") == [board.number for board in boards[:2]]
+
+
+def test_it_is_never_sent_under_another_name(tablet: Tablet, live_server, maker: User, other: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    finish_away(page, board)
+    page.context.clear_cookies()
+    sign_in(page.context, other, live_server.url)
+    page.context.set_offline(False)
+    page.goto("/rack/")
+    expect(page.locator("#outbox")).to_contain_text("1 waits for Ida Bracken to sign in.")
+    page.wait_for_timeout(2500)  # longer than between two tries
+    assert waiting(page) == 1 and finished("thicknessing") == []
+
+    page.context.clear_cookies()
+    page.goto("/rack/")
+    expect(page.locator("#outbox")).to_contain_text("1 waits for Ida Bracken to sign in here.")
+    page.get_by_label("Your name").fill("maker")
+    page.get_by_label("Password").fill("a-long-enough-one")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page.locator("#outbox")).to_be_hidden()
+    entry = LogEntry.objects.get(kind=Kind.FINISHED)
+    assert entry.by == maker
+
+
+def test_a_session_that_has_ended_loses_nothing(tablet: Tablet, maker: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.goto(f"/blanks/{board.number}/")
+    page.context.clear_cookies(name="sessionid")
+    press_finish(page, "Thicknessed")
+    expect(page.locator("#outbox")).to_contain_text("1 waiting to send. You are signed out.")
+    page.locator("#outbox").get_by_role("link", name="Sign in").click()
+    page.get_by_label("Your name").fill("maker")
+    page.get_by_label("Password").fill("a-long-enough-one")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page).to_have_url(re.compile(f"/blanks/{board.number}/$"))
+    expect(page.locator("#outbox")).to_be_hidden()
+    assert finished("thicknessing") == [board.number]
+
+
+def test_it_outlives_the_browser(chromium: Browser, live_server, maker: User, tmp_path: Path) -> None:
+    (board,) = run_of_boards(maker, 1)
+    kept = {"executable_path": chromium_path(), "args": FLAGS, "base_url": live_server.url}
+    context = chromium.browser_type.launch_persistent_context(tmp_path, **kept)
+    sign_in(context, maker, live_server.url)
+    finish_away(context.pages[0], board)
+    context.close()
+    context = chromium.browser_type.launch_persistent_context(tmp_path, **kept)
+    sign_in(context, maker, live_server.url)
+    page = context.pages[0]
+    page.goto("/rack/")
+    expect(page.locator("#outbox")).to_be_hidden()
+    assert waiting(page) == 0 and finished("thicknessing") == [board.number]
+    context.close()
+
+
+def test_a_browser_that_keeps_nothing_leaves_the_form_filled(tablet: Tablet, maker: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.add_init_script("Object.defineProperty(window, 'indexedDB', {value: undefined})")
+    page.goto(f"/blanks/{board.number}/")
+    page.context.set_offline(True)
+    press_finish(page, "Thicknessed")
+    expect(page.locator("#banner")).to_contain_text("this browser keeps nothing by itself")
+    expect(page.locator("[data-reading]").first).not_to_have_value("")
+    page.context.set_offline(False)
+    page.get_by_role("button", name="Thicknessed").click()
+    expect(page.get_by_text(f"{board.number} is thicknessed")).to_be_visible()
+
+
+def test_a_page_of_some_other_machine_is_no_answer(tablet: Tablet, maker: User) -> None:
+    """A hot spot that answers everything with its own page, status 200 (RFC 8952 calls it a captive portal)."""
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.goto(f"/blanks/{board.number}/")
+    page.route(re.compile("/(outbox|finish)/"), lambda route: route.fulfill(status=200, body="<h1>Welcome</h1>"))
+    press_finish(page, "Thicknessed")
+    expect(page.locator(".waits")).to_be_visible()
+    assert waiting(page) == 1 and finished("thicknessing") == []
+    page.unroute_all()
+    expect(page.get_by_text("It is sent.")).to_be_visible()
+    assert finished("thicknessing") == [board.number]
+
+
+def test_an_answer_that_is_lost_on_its_way_is_asked_for_again(tablet: Tablet, maker: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.goto(f"/blanks/{board.number}/")
+    lost = []
+
+    def lose(route: Route) -> None:
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch(max_redirects=0).headers["tap-outcome"])
+        route.abort("connectionreset")
+
+    page.route(re.compile("/finish/"), lose)
+    press_finish(page, "Thicknessed")
+    expect(page.get_by_text("It is sent.")).to_be_visible()
+    assert lost == ["done"] and finished("thicknessing") == [board.number]
+
+
+def test_an_open_page_is_not_left_for_one_that_cannot_be_fetched(tablet: Tablet, maker: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.goto(f"/blanks/{board.number}/")
+    page.context.set_offline(True)
+    page.get_by_role("link", name="Rack").click()
+    expect(page.locator("#banner")).to_contain_text("this one stays")
+    page.get_by_label("Number of a blank or a build").fill("F0001")
+    page.get_by_role("button", name="Find").click()
+    expect(page).to_have_url(re.compile(f"/blanks/{board.number}/$"))
+    page.context.set_offline(False)
+    page.get_by_role("link", name="Rack").click()
+    expect(page).to_have_url(re.compile("/rack/$"))
+
+
+def test_what_has_to_be_confirmed_is_asked_and_leaves_nothing_behind(tablet: Tablet, maker: User) -> None:
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.goto(f"/blanks/{board.number}/")
+    page.get_by_role("button", name="Thicknessed").click()
+    page.get_by_label(re.compile("^Not measured")).check()
+    expect(page.locator("#outbox")).to_be_hidden()
+    page.get_by_role("button", name="Thicknessed").click()
+    expect(page.get_by_text(f"{board.number} is thicknessed")).to_be_visible()
+    assert waiting(page) == 0 and finished("thicknessing") == [board.number]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from datetime import timedelta
 from threading import Barrier, Thread
@@ -192,7 +193,7 @@ class TestBothVersions:
         now = Blank.objects.get(pk=blank.pk)
         other_bench.post(f"/blanks/{blank.number}/release/", press(now))
         page = bench.post(address, sent)
-        again = dict(page.context["fields"]) | {"tap": str(page.context["tap"]), "seen": page.context["seen"]}
+        again = tap(**dict(page.context["fields"]), seen=page.context["seen"])
         assert again["seen"] == 4 and again["tap"] != sent["tap"]
         assert f'name="instead" value="{sent["tap"]}"' in page.text
         assert log(blank).count() == 4, "to look is to change nothing"
@@ -207,7 +208,7 @@ class TestBothVersions:
         assert page.status_code == 409
         span = next(row for row in page.context["rows"] if row.label.startswith("Span"))
         assert (span.typed, span.kept, span.differ) == ("901", "905.0", True)
-        again = dict(page.context["fields"]) | {"tap": str(page.context["tap"]), "seen": page.context["seen"]}
+        again = tap(**dict(page.context["fields"]), seen=page.context["seen"])
         assert bench.post(f"/kit/jigs/{jig.pk}/change/", again).status_code == 302
         jig.refresh_from_db()
         assert jig.span == 901
@@ -244,3 +245,10 @@ def test_two_deliveries_at_once_are_both_acknowledged() -> None:
     assert sorted(outcome(answer)[2] for answer in answers) == ["done", "done-before"]
     assert {answer.headers["Tap"] for answer in answers} == {str(uuid.UUID(sent["tap"]))}
     assert log(blank).filter(kind=Kind.FINISHED).count() == 1
+
+
+def test_each_form_of_a_page_has_a_tap_of_its_own(bench: Client, blank: Blank) -> None:
+    """Two may be pressed on one page, and wait both."""
+    page = bench.get(f"/blanks/{blank.number}/").text
+    taps = re.findall(r'name="tap" value="([^"]*)"', page)
+    assert len(taps) > 3 and len({uuid.UUID(tap) for tap in taps}) == len(taps)

@@ -57,7 +57,7 @@
     for (const old of presses) {
       if (old.tap === press.instead && old.path === press.path && old.who === press.who) store.delete(old.id);
     }
-    const same = presses.find((old) => old.tap === press.tap);
+    const same = presses.find((old) => old.tap === press.tap && old.path === press.path);
     if (same) press.id = same.id; // pressed again on a page that came back: what stands there now counts
     store.put(press).onsuccess = (event) => { box.answer = event.target.result; };
   });

@@ -23,7 +23,7 @@
       const value = tick ? "" : box.matches("select") ? clean(box.selectedOptions[0].textContent) : clean(box.value);
       parts.push([legend ? clean(legend.textContent) : "", labelOf(box), value].filter(Boolean).join(" "));
     }
-    return parts.join(", ");
+    return parts.join("; ");
   }
 
   /** Name a press: the thing, what its button says, and what was typed. */

@@ -73,7 +73,8 @@
     let straight;
     try {
       const kept = await store.all();
-      const before = one.key && kept.find((old) => old.key === one.key && old.tap !== one.tap && old.tap !== one.instead);
+      const same = (old) => old.path === one.path && (old.tap === one.tap || old.tap === one.instead);
+      const before = one.key && kept.find((old) => old.key === one.key && !same(old));
       if (before) {
         hold(form, before);
         return;
@@ -181,6 +182,7 @@
     line.textContent = "Waiting to send. It is kept here, also when this page is closed.";
     tell();
     document.dispatchEvent(new CustomEvent("outbox:waits", { detail: { press: one, form } }));
+    tryAgain();
   }
 
   let asked = false;
