@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
+from boards.demo_air import fill_air, read_blanks
 from boards.demo_kit import fill_kit
 from boards.demo_papers import keep_papers
 from boards.figures import worked
@@ -49,6 +50,8 @@ def load(*, now: datetime, random: Random) -> None:
     specs = _specs(diary)
     boxes = _boxes(diary)
     _tell(diary, specs, boxes)
+    fill_air(diary)
+    read_blanks(diary, boxes)
     keep_papers(boxes[1], boxes[0], diary.hand(119, who=2), random)
 
 

@@ -85,9 +85,9 @@ class Settledness:
             case Settled.SETTLED:
                 return f"Settled: {self.reads}; {self.air}."
             case Settled.NEARLY if self.drift is None:
-                return f"Nearly settled: {self.reads}; {self.air}. One more reading tells."
+                return f"Nearly settled: {self.reads}; {self.air}. One more reading tells, some days later."
             case Settled.NEARLY:
-                return f"Nearly settled: {self.reads}; {self.air}, but it has still moved by {self.drift:.1f} %."
+                return f"Nearly settled: {self.reads}; {self.air}; it still moves, by {self.drift:.1f} % of late."
             case Settled.NOT if self.moisture is None:
                 return f"Not settled: its weight still changes, {self.reads}."
             case Settled.NOT:
