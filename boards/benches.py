@@ -91,7 +91,7 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
         "run": run,
         "board": board,
         "gone": "" if found else wanted or card_for,
-        "done_today": done_today[:12],
+        "done_today": done_today[:12] if board else done_today,
         "done_count": len(done_today),
         "tap": new_tap(),
         "section": "benches",

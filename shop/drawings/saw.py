@@ -18,6 +18,7 @@ def draw_saw(
     result: Result,
     request: Request,
     *,
+    depth: float | None = None,
     style: LengthStyle = LengthStyle.MM,
     width: float | None = None,
     medium: Medium = "screen",
@@ -28,6 +29,8 @@ def draw_saw(
     ----------
     result, request : Result, Request
         The board, worked out, and what was asked.
+    depth : float, optional
+        What the saw is set to, mm, where one setting serves several boards; else what this one needs.
     style : LengthStyle
         How lengths are written.
     width : float, optional
@@ -42,17 +45,18 @@ def draw_saw(
     scales = [("bass", scale.bass), ("treble", scale.treble)] if isinstance(scale, TwoScales) else [("", scale)]
     high = 9.0 + 1.6 * (len(scales) - 1) + _thick(result, request) * (wide - 2 * SIDE) / SHOWN
     thick = written(_thick(result, request), style)
-    depth = written(result.slots.depth_setting, style)
+    depth = result.slots.depth_setting if depth is None else depth
     said = ", ".join(f"scale{' ' if name else ''}{name} {written(length, style)}" for name, length in scales)
+    slot = f"{written(depth, style)} deep, {written(request.wire.kerf, style)} wide"
     on = Drawing(
-        f"Set the saw, in {UNIT_NAMES[style]}: {said}, {depth} deep, {written(request.wire.kerf, style)} wide",
+        f"Set the saw, in {UNIT_NAMES[style]}: {said}, {slot}",
         f"Above, the slots along the board; below, the blade in a board {thick} thick. Not true size.",
         (0.0, 0.0, wide, high),
         width=width,
         medium=medium,
     )
     foot = _template(on, result, scales, wide, style)
-    _blade(on, result, request, wide, foot + 1.4, style)
+    _blade(on, depth, _thick(result, request), request.wire.kerf, wide, foot + 1.4, style)
     return on.svg()
 
 
@@ -89,9 +93,8 @@ def _template(on: Drawing, result: Result, scales: list[tuple[str, float]], wide
     return foot
 
 
-def _blade(on: Drawing, result: Result, request: Request, wide: float, top: float, style: LengthStyle) -> None:
+def _blade(on: Drawing, depth: float, thick: float, kerf: float, wide: float, top: float, style: LengthStyle) -> None:
     """Draw the board cut along its length, and the blade that stands in it at its depth."""
-    thick, depth, kerf = _thick(result, request), result.slots.depth_setting, request.wire.kerf
     left, right = SIDE, wide - SIDE
     mm = (right - left) / SHOWN
     face = top + 3.4

@@ -57,14 +57,16 @@ def jig_drawing(
 
 
 @register.simple_tag(takes_context=True)
-def setting_drawing(context: dict[str, Any], stage: str, asked: Request, result: Result, **how: Any) -> SafeString:
-    """Draw what has to be set at a stage that needs no jig."""
+def setting_drawing(
+    context: dict[str, Any], stage: str, asked: Request, result: Result, reach: float | None = None, **how: Any
+) -> SafeString:
+    """Draw what has to be set at a stage that needs no jig; `reach` is what it is set to, where a run shares it."""
     how = {"style": context["shop"].style, **how}
     match stage:
         case "thicknessing":
-            return draw_thicknesser(result.thickness.before_radiusing, **how)
+            return draw_thicknesser(result.thickness.before_radiusing if reach is None else reach, **how)
         case "slotting":
-            return draw_saw(result, asked, **how)
+            return draw_saw(result, asked, depth=reach, **how)
         case "tapering":
             return draw_taper(result, asked, **how)
         case "gluing":

@@ -87,6 +87,10 @@ def test_the_blade_stands_as_deep_and_as_wide_as_it_is_set():
     assert (right - left) / mm == near(COMPOUND.wire.kerf, abs=0.01)
 
 
+def test_one_setting_of_the_saw_serves_several_boards():
+    assert "3.35" in words(read(draw_saw(work_out(COMPOUND), COMPOUND, depth=3.35)))
+
+
 def test_slots_after_the_radius_are_sawn_in_a_thinner_board():
     after = replace(COMPOUND, slotting="after radiusing")
     thickness = work_out(after).thickness

@@ -118,7 +118,7 @@
     button.dataset.own = button.dataset.own || button.textContent;
     if (words) hand.dataset.gone = words;
     else delete hand.dataset.gone;
-    const news = hand.querySelector(".news"), line = words && words + ". What is typed here is not needed.";
+    const news = hand.querySelector(".news"), line = words && words + ". Go on with the next board.";
     if (news.textContent !== line) news.textContent = line;
     button.textContent = words ? hand.dataset.on : button.dataset.own;
   }
