@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
 
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from boards.figures import Worked
@@ -36,7 +37,9 @@ def minutes_from_log(stage: str) -> float | None:
     None before there are ten gaps.
     """
     entries = LogEntry.objects.filter(kind=Kind.FINISHED, stage=stage, undone_by=None)
-    last = list(entries.order_by("-at", "-pk").values_list("by", "at")[:LOOK_BACK])
+    # What was pressed without the network arrives all at once: what counts is when it was pressed.
+    entries = entries.annotate(pressed=Coalesce("pressed_at", "at")).order_by("-pressed", "-pk")
+    last = list(entries.values_list("by", "pressed")[:LOOK_BACK])
     gaps = minutes_between(last)
     return median(gaps) if len(gaps) >= ENOUGH else None
 

@@ -10,9 +10,10 @@ from threading import Barrier, Thread
 import pytest
 from django.db import connection
 from django.test import Client
-from django.utils import timezone
+from django.utils import formats, timezone
 
 from boards.models import Blank, Kind, LogEntry
+from boards.times import minutes_from_log
 from shop.models import Tap, User
 from shop.outbox import mark_of
 from tests.factories import good_readings, make_blank, make_build, make_hand, make_jig, make_user, press, tap
@@ -165,6 +166,23 @@ class TestWaited:
         entry = self.finish(bench, maker, blank, "1680")
         assert entry.at - entry.pressed_at == timedelta(minutes=28)
         assert entry.happened_at == entry.pressed_at
+
+    def test_the_page_says_both(self, bench: Client, maker: User, blank: Blank) -> None:
+        entry = self.finish(bench, maker, blank, "5400")
+        pressed, came = (
+            formats.date_format(timezone.localtime(at), "DATETIME_FORMAT") for at in (entry.pressed_at, entry.at)
+        )
+        page = bench.get(f"/blanks/{blank.number}/").text
+        assert f"Ida Bracken, {pressed}; it had to wait, and arrived {came}" in page
+
+    def test_a_board_takes_from_press_to_press_however_they_arrive(self, maker: User) -> None:
+        now = timezone.now().replace(hour=12)
+        build = make_build()
+        for place in range(12):
+            board = make_blank(build, hand=make_hand(maker, now - timedelta(days=1)))
+            hand = make_hand(maker, now, pressed_at=now - timedelta(minutes=7 * place))
+            board.finish(hand, board.version, "thicknessing", good_readings(board))
+        assert minutes_from_log("thicknessing") == 7
 
     @pytest.mark.parametrize("waited", ["", "0", "29", "-60", "1e9", "5184001", "999999999999", "½", "nan"])
     def test_what_cannot_be_meant_is_left_out(self, bench: Client, maker: User, blank: Blank, waited: str) -> None:
