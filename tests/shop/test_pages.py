@@ -29,6 +29,7 @@ PARTS = {
     ("boards", "build"): "B001",
     ("boards", "what"): "head-former",
     ("boards", "kind"): "svg",
+    ("boards", "table"): "blanks",
 }
 
 
@@ -140,6 +141,7 @@ def test_a_list_costs_the_same_at_3_rows_and_at_30(bench: Client) -> None:
     pages = ["/", "/rack/", "/rack/?show=waiting", "/builds/", "/builds/?show=closed", "/benches/", "/kit/"]
     pages += [f"/benches/{stage}/" for stage in STAGES] + ["/benches/radiusing/run/", "/find/?q=B", "/find/?q=F"]
     pages += ["/blanks/F0001/", "/builds/new/", "/builds/B0/"]
+    pages += ["/labels/", "/labels/?box=F0001", "/labels/?numbers=F0001 to F0003", "/intake/file/", "/export/"]
     fill(3)
     few = {page: queries(bench, page) for page in pages}
     fill(27)
