@@ -26,6 +26,7 @@
 
   // The word beside a box
 
+  const LONGEST = 100000000000n; // 100 m; the server reads nothing longer
   const PER_UNIT = { mm: 1000000n, cm: 10000000n, in: 25400000n };
   const LENGTH = /^([-+]?)(?:(\d+)(?:[.,](\d*))?|[.,](\d+)|(?:(\d+)(?: +|-))?(\d+) *\/ *(\d+)) *(mm|cm|in\.?|inch|inches|"|'')?$/;
 
@@ -51,6 +52,7 @@
       top = BigInt((whole || "") + places);
     }
     const size = halfEven(top * per, bottom);
+    if (size > LONGEST) return null;
     return sign === "-" ? -size : size;
   }
 
@@ -70,6 +72,7 @@
     const words = signed ? verdict(box, size) : "";
     if (beside.textContent !== words) beside.textContent = words;
     sign(beside);
+    if (box === document.activeElement && box.inputMode === "none") keepInView(box);
   }
 
   function verdict(box, size) {
@@ -113,9 +116,12 @@
   function keepInView(node) {
     const form = node.closest("form"), keypad = form.querySelector(".keypad:not([hidden])");
     const about = (node.closest(".reading") || node).getBoundingClientRect();
-    const foot = keypad && isReading(node) ? keypad.getBoundingClientRect().top : window.innerHeight;
-    if (about.top < 8) window.scrollBy(0, about.top - 8);
-    else if (about.bottom > foot - 4) window.scrollBy(0, about.bottom - foot + 4);
+    const keys = keypad && isReading(node) && keypad.getBoundingClientRect();
+    const over = keys && keys.left < about.right && about.left < keys.right; // on a wide page it stands beside the boxes
+    const foot = over ? Math.min(keys.top, window.innerHeight) : window.innerHeight;
+    const by = about.top < 8 ? about.top - 8 : Math.max(about.bottom - foot + 4, 0);
+    // At once: the next tap is on its way, and must not meet something that still moves.
+    if (by) window.scrollBy({ top: by, behavior: "instant" });
   }
 
   function next(box) {
@@ -130,6 +136,7 @@
     if (!isReading(event.target)) return;
     event.target.select();
     if (NARROW.matches) showKeypads(event.target.closest("form"));
+    if (event.target.inputMode === "none" && !starting) keepInView(event.target);
   });
 
   // What a caliper types while no box is chosen
@@ -262,13 +269,17 @@
 
   // At the start
 
+  let starting = false;
+
   function begin(root) {
     root.querySelectorAll(".verdict").forEach(sign);
     showKeypads(null);
     const form = root.querySelector(".bench form[data-readings]");
     const free = !document.activeElement || [document.body, document.getElementById("main")].includes(document.activeElement);
     const box = form && free && !NARROW.matches && !location.hash && boxesOf(form).find((each) => !each.value);
+    starting = true; // the page stays at its head: the figures come first
     if (box) box.focus({ preventScroll: true });
+    starting = false;
   }
 
   document.addEventListener("DOMContentLoaded", () => begin(document));
