@@ -35,7 +35,7 @@ def where_they_went(numbers: set[str], stage: str, now: datetime) -> dict[str, s
     left = ~Q(to_stage=F("from_stage")) | Q(kind__in=[Kind.HELD, Kind.SCRAPPED])
     entries = LogEntry.objects.with_words().select_related("blank").order_by("number")
     for entry in entries.filter(left, blank__number__in=numbers, from_stage=stage):
-        said[entry.blank.number] = f"{entry.words} by {entry.by}, {_clock(entry.at, now)}"
+        said[entry.blank.number] = f"{entry.words} by {entry.by}, {_clock(entry.happened_at, now)}"
     return said
 
 
