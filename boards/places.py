@@ -42,7 +42,7 @@ PLACES: Final[dict[str, tuple[Place, ...]]] = {
         Place("heel_former", "heel former", "former_minutes"),
         Place("riser", "riser", "riser_minutes"),
         Place("cutter", "cutter", "cutter_minutes"),
-        Place("depth", "depth of the cutter", "depth_minutes", "Set the depth: it leaves"),
+        Place("depth", "depth", "depth_minutes", "Set the depth: it leaves"),
     ),
     "tapering": (Place("template", "template", "template_minutes"),),
     "gluing": (Place("cauls", "cauls", "cauls_minutes"),),

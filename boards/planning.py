@@ -86,6 +86,6 @@ def _change(request: HttpRequest, stage: str, change: Callable[[Day, list[dict[s
             day.bench.change_plan(seen, plan)
         else:
             day.bench.keep_plan(hand, seen, plan)
-        return _bench_page(stage)
+        return f"{_bench_page(stage)}?order=changing#plan"
 
     return carry_out(request, do)

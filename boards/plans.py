@@ -47,7 +47,11 @@ from shop.models import Hand, Shop
 
 @dataclass(slots=True)
 class Day:
-    """What is to be done at a bench, in which order, and why. ``planned``: somebody has kept this order."""
+    """What is to be done at a bench, in which order, and why. ``planned``: somebody has kept this order.
+
+    ``minutes`` are those of changing over in the order of the runs, ``by_due_date`` in the order of due dates, ``best``
+    in the one that costs least where somebody has moved runs.
+    """
 
     stage: str
     shop: Shop
@@ -62,6 +66,7 @@ class Day:
     unlike: dict[str, tuple[str, ...]] = field(default_factory=dict)
     minutes: float = 0.0
     by_due_date: float = 0.0
+    best: float = 0.0
     proved: bool = False
     stale: list[str] = field(default_factory=list)
     time: RunTime | None = None
@@ -95,6 +100,11 @@ class Day:
     def lost(self) -> float:
         """Minutes that the order costs over going by due date."""
         return -self.saved
+
+    @property
+    def spared(self) -> float:
+        """Minutes that the best order would spare where somebody has moved runs; none where it is none the better."""
+        return max(0.0, self.minutes - self.best) if self.moved else 0.0
 
     @property
     def soon(self) -> list[str]:
@@ -169,6 +179,7 @@ def _by_plan(day: Day, left: list[str]) -> None:
         queue=queue,
     )
     day.proved = plan["proved"] and not plan["moved"] and not day.stale
+    day.best = queue.only(left).least(day.now).minutes if plan["moved"] else day.minutes
 
 
 def fresh_plan(day: Day) -> dict[str, Any]:
