@@ -26,7 +26,7 @@ from shop.stages import STAGES
 
 def counts() -> dict[str, int]:
     """Count the boards that are ready at each bench."""
-    rows = Blank.objects.in_work().exclude(next_stage="").values("next_stage").annotate(boards=Count("pk"))
+    rows = Blank.objects.in_work().on_the_way().order_by().values("next_stage").annotate(boards=Count("pk"))
     return {row["next_stage"]: row["boards"] for row in rows}
 
 

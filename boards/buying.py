@@ -197,7 +197,7 @@ def _yearly(months: int) -> dict[Pattern, int]:
     """Tell how many boards of each pattern will be used beyond those that are on their way."""
     # Two counts over two relations would multiply one another: each by a query of its own.
     ordered = Build.objects.filter(closed_on=None, pattern__isnull=False)
-    begun = Blank.objects.not_scrapped().filter(next_stage__gt="", pattern__isnull=False)
+    begun = Blank.objects.not_scrapped().on_the_way().filter(pattern__isnull=False)
     on_order, in_work = (
         dict(rows.order_by().values_list("pattern").annotate(Count("pk"))) for rows in (ordered, begun)
     )

@@ -48,12 +48,6 @@ class Proposal:
     caution: str
 
     @property
-    def moisture(self) -> str:
-        """Say how its moisture stands."""
-        words = self.settled.words
-        return words if self.settled.state == Settled.NO_NEED else f"Moisture {words[:1].lower()}{words[1:]}"
-
-    @property
     def as_seen(self) -> str:
         """Say which pair this is, and in which state the person saw both."""
         return f"{self.blank.number}:{self.blank.version}:{self.build.number}:{self.build.version}"

@@ -13,6 +13,8 @@ from django.views.decorators.vary import vary_on_headers
 
 from boards.fits import Held, needs, waiting_builds
 from boards.models import Blank, Condition
+from boards.models.queries import rested
+from boards.settled import how_settled
 from shop.forms import PlainWords
 from shop.models import Shop, Species
 
@@ -54,12 +56,11 @@ def _chosen(form: RackForm, shop: Shop) -> QuerySet[Blank]:
         for column in columns:
             anywhere |= Q(**{f"{column}__icontains": text})
         blanks = blanks.filter(anywhere)
-    rested = Blank.objects.rested_by(timezone.localdate(), shop.rest_days)
     match wanted["show"]:
         case "resting":
-            blanks = blanks.exclude(pk__in=rested.values("pk"))
+            blanks = blanks.exclude(rested(timezone.localdate(), shop.rest_days))
         case "waiting":
-            blanks = blanks.filter(pk__in=rested.values("pk"), build=None, pattern=None)
+            blanks = blanks.filter(rested(timezone.localdate(), shop.rest_days), build=None, pattern=None)
         case "put":
             blanks = blanks.exclude(build=None, pattern=None)
         case "held":
@@ -76,10 +77,11 @@ def rack(request: HttpRequest) -> HttpResponse:
     needed = needs(waiting_builds(), request.shop)
     today = timezone.localdate()
     held = Held(list(page), needed)
+    settled = how_settled(held.blanks, request.shop, today=today)
     rows = [
         {
             "blank": blank,
-            "resting": blank.is_resting(today, request.shop.rest_days),
+            "settled": None if blank.done else settled[blank.pk],
             "fits": [] if blank.spec else [needed[row].spec for row in held.fits[:, column].nonzero()[0]],
         }
         for column, blank in enumerate(held.blanks)

@@ -121,6 +121,16 @@ class Settledness:
                 return f"{abs(off):.1f} % {side} what the {'air' if self.air_is_read else 'band'} makes"
         return f"Not known; {self._rest}"
 
+    @property
+    def in_passing(self) -> str:
+        """Say it where nothing else tells that moisture is spoken of, and room is short."""
+        return f"Moisture: {self.short[:1].lower()}{self.short[1:]}."
+
+    @property
+    def sentence(self) -> str:
+        """Say the same where nothing else tells that moisture is spoken of."""
+        return self.words if self.state == Settled.NO_NEED else f"Moisture {self.words[:1].lower()}{self.words[1:]}"
+
 
 def how_settled(blanks: Iterable[Blank], shop: Shop, *, today: date) -> dict[int, Settledness]:
     """Tell of each blank, by its id, whether it has settled. Two queries for any number of blanks.

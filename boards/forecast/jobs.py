@@ -42,7 +42,7 @@ class Job:
 def jobs_of(shop: Shop, today: date) -> tuple[list[Job], list[tuple[Build, str]]]:
     """Find every board that is still to be worked on, and the builds that have none, with the reason."""
     open_builds = {build.pk: build for build in Build.objects.open()}
-    blanks = list(Blank.objects.exclude(condition=Condition.SCRAPPED).exclude(next_stage="").with_spec())
+    blanks = list(Blank.objects.not_scrapped().on_the_way().with_spec())
     proposals = match(shop, today=today).proposals
     for proposal in proposals:
         blank = proposal.blank

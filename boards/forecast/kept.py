@@ -52,7 +52,7 @@ def done_on(builds: Sequence[Build]) -> dict[int, date]:
     """Tell on which day the last board of each build was on its neck, where all of them are."""
     through = LogEntry.objects.filter(kind=Kind.FINISHED, to_stage="", undone_by=None, blank__next_stage="")
     rows = through.filter(blank__build__in=builds).values("blank__build").annotate(last=Max("at"))
-    to_do = Blank.objects.not_scrapped().filter(build__in=builds).exclude(next_stage="")
+    to_do = Blank.objects.not_scrapped().filter(build__in=builds).on_the_way()
     unfinished = set(to_do.values_list("build_id", flat=True))
     return {
         row["blank__build"]: timezone.localdate(row["last"]) for row in rows if row["blank__build"] not in unfinished

@@ -10,6 +10,11 @@ from django.db.models import Q
 from boards.models.state import Condition
 
 
+def rested(day: date, rest_days: int) -> Q:
+    """Tell which have lain long enough; composites need no rest."""
+    return Q(species__composite=True) | Q(received_on__lte=day - timedelta(days=rest_days))
+
+
 class BlankQuerySet(models.QuerySet):
     """Questions about blanks."""
 
@@ -31,6 +36,10 @@ class BlankQuerySet(models.QuerySet):
         """Those that wait for a stage."""
         return self.in_work().filter(next_stage=stage)
 
+    def on_the_way(self) -> BlankQuerySet:
+        """Those that wait for a stage, wherever they lie. Boards that are done with are many; the index skips them."""
+        return self.filter(next_stage__gt="")
+
     def in_rack(self) -> BlankQuerySet:
         """Those on which no stage is done yet, held ones too, and those that were taken off their build later on."""
         return self.filter(in_rack=True)
@@ -41,4 +50,4 @@ class BlankQuerySet(models.QuerySet):
 
     def rested_by(self, day: date, rest_days: int) -> BlankQuerySet:
         """Those that have lain long enough, and composites, which need no rest."""
-        return self.filter(Q(species__composite=True) | Q(received_on__lte=day - timedelta(days=rest_days)))
+        return self.filter(rested(day, rest_days))

@@ -2,7 +2,6 @@
 
 import pytest
 from django.test import Client
-from django.utils.formats import date_format
 
 from boards.models import Blank
 from shop.models import Shop, User
@@ -24,8 +23,10 @@ def test_it_works(bench: Client, maker: User) -> None:
     make_blank(make_pattern(), done=1)
     assert shown(bench) == [rested.number, put.number, resting.number], "those that came in first stand first"
     page = bench.get("/rack/").content.decode()
-    assert "Rested." in page
-    assert f"Resting since {date_format(days_ago(3))}." in page
+    assert page.count("Moisture: not known; rested 90 days since.") == 2
+    assert "Moisture: not known; in the shop for 3 days." in page
+    for address in ("/rack/matching/", "/rack/buying/", "/rack/resting/", "/labels/", "/export/"):
+        assert f'href="{address}"' in page
 
 
 def test_filters(bench: Client, maker: User, shop: Shop) -> None:
