@@ -28,12 +28,8 @@ class Both:
 
     label: str
     typed: str
-    kept: str
-
-    @property
-    def differ(self) -> bool:
-        """Tell whether it is worth a look."""
-        return self.typed != self.kept
+    kept: str = ""
+    differ: bool = True
 
 
 def refused(request: HttpRequest, refusal: Refused, forms: Forms, *, only_looked: bool = False) -> HttpResponse:
@@ -52,6 +48,8 @@ def refused(request: HttpRequest, refusal: Refused, forms: Forms, *, only_looked
         "only_looked": only_looked,
         "changed": isinstance(refusal, Changed),
         "rows": rows,
+        "differing": [row for row in rows if row.differ],
+        "alike": [row for row in rows if not row.differ],
         "compares": any(row.kept for row in rows),
         "about": about,
         "there": _fragment_for(about),
@@ -118,14 +116,16 @@ def both_versions(request: HttpRequest, forms: Forms) -> list[Both]:
     rows = [_both(box) for box in boxes.values()]
     for name, value in request.POST.items():
         if name not in boxes and name not in CARRIED and not name.startswith("initial-"):
-            rows.append(Both(in_words(name), value, ""))
+            rows.append(Both(in_words(name), value))
     return [row for row in rows if row.typed or row.kept]
 
 
 def _both(box: BoundField) -> Both:
-    kept = box.field.prepare_value(box.form.get_initial_for_field(box.field, box.name))
+    kept = box.form.get_initial_for_field(box.field, box.name)
     unit = getattr(box.field, "unit", "")
-    return Both(f"{box.label}, {unit}" if unit else str(box.label), _in_words(box, box.data), _in_words(box, kept))
+    label = f"{box.label}, {unit}" if unit else str(box.label)
+    in_box = box.field.prepare_value(kept)
+    return Both(label, _in_words(box, box.data), _in_words(box, in_box), box.field.has_changed(kept, box.data))
 
 
 def _in_words(box: BoundField, value: Any) -> str:

@@ -39,7 +39,8 @@
   }
 
   async function draw() {
-    const all = await store.all().catch(() => []);
+    const here = document.body.dataset.answers; // the page is about this one anyway
+    const all = (await store.all().catch(() => [])).filter((one) => one.tap !== here || waiting(one));
     const words = summary(all);
     place.hidden = !words;
     place.classList.toggle("refused", all.some((one) => !waiting(one)));
