@@ -17,6 +17,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from boards.demo_air import fill_air, read_blanks
+from boards.demo_gauging import gauge
+from boards.demo_benches import set_up_benches
 from boards.demo_kit import fill_kit
 from boards.demo_papers import keep_papers
 from boards.figures import worked
@@ -52,6 +54,7 @@ def load(*, now: datetime, random: Random) -> None:
     _tell(diary, specs, boxes)
     fill_air(diary)
     read_blanks(diary, boxes)
+    set_up_benches(diary.hand(0, who=0))
     keep_papers(boxes[1], boxes[0], diary.hand(119, who=2), random)
 
 
@@ -85,7 +88,8 @@ class Diary:
         board = worked(blank, self.shop)
         asked = targets(blank.next_stage, blank, board.request, board.result, self.shop)
         readings = {target.key: self._read(target) for target in asked}
-        blank.finish(self.hand(ago), blank.version, blank.next_stage, readings)
+        aims = {target.key: target.aim for target in asked}
+        blank.finish(self.hand(ago), blank.version, blank.next_stage, readings, aims=aims)
 
     def through(self, blank: Blank, spec: Build | Pattern, *ago: int) -> None:
         """Put a blank to a spec on the first of these days, and finish a stage on each that follows."""
@@ -209,6 +213,7 @@ def _tell(diary: Diary, specs: dict[str, Build | Pattern], boxes: list[list[Blan
     heron, plover = specs["heron"], specs["plover"]
 
     through(ebony[0], specs["delivered"], 124, 120, 118, 110, 104, 97)
+    gauge(ebony[0], hand(90), diary.shop)
     closed: Build = specs["delivered"]
     closed.closed_on, closed.version = diary.day(60), closed.version + 1
     closed.save(update_fields=["closed_on", "version"])
