@@ -49,6 +49,14 @@ def test_boards_wait_at_the_radius_jig_in_three_setups(loaded: datetime, shop: S
     assert any(run.pieces["riser"] == "name:out" for run in runs), "one board is on its neck"
 
 
+def test_every_machine_is_set_up_and_the_jig_has_a_plan_that_holds(loaded: datetime, shop: Shop) -> None:
+    days = {stage: day_at(stage, shop, timezone.localdate(loaded)) for stage in STAGES}
+    assert all(day.stands for day in days.values())
+    assert days["radiusing"].planned and not days["radiusing"].stale
+    assert days["radiusing"].bench.planned_at <= loaded
+    assert days["radiusing"].is_set_up_for(days["radiusing"].runs[0])
+
+
 def test_every_board_can_be_worked_out_and_one_blank_is_too_small(loaded: datetime, shop: Shop) -> None:
     boards = [board for board in worked_many(Blank.objects.with_spec(), shop) if board.request]
     assert not [board.trouble for board in boards if board.trouble]
