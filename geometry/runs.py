@@ -74,13 +74,14 @@ def _shared(name: str, mean: float, boards: int, tolerance: float, style: Length
     all_ = f"{'Both' if boards == 2 else f'All {boards}'} boards of this run"
     by = at_least(abs(mean), style)
     these = f"formers {formers}" if formers else "the formers"
-    where = next((end for end in ENDS if end in name.split()), "")
+    first, _, last = name.partition(" ")
+    where = first if first in ENDS else last
     at = f" at the {where}" if where else ""
-    if "sides" in name.split() and name != "sides":
+    if where and "sides" in (first, last):
         words = f"{all_} are about {by} thicker at the {side_of(mean)} side{at}."
         look = f"Look where the centreline of {these} stands over the bed{at}, and for something stuck to the bed."
-    elif "level" in name or "curve" in name:
-        lower = mean < 0 if "level" in name else mean > 0
+    elif where:
+        lower = mean < 0 if last == "level" else mean > 0
         words = f"{all_} lie about {by} {'lower' if lower else 'higher'} at the edges{at} than their middle says."
         look = f"Look whether {these} are the ones meant, are worn, or stand on something, and at riser and packing."
     elif name == "centre":

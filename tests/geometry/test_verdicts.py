@@ -259,6 +259,18 @@ def test_a_cutter_that_crept_and_a_worn_pair():
     assert all("lower at the edges" in finding.words for finding in worn.findings)
 
 
+def test_a_run_that_was_gauged_across():
+    """Radius off on both boards of a run, and a crown worn flat on both: the former, not the boards."""
+    tight = [read_board(BOARD, None, 6.5, [station(radius, name="nut", at=0.0)]) for radius in (205.0, 208.0)]
+    assert [(finding.cause, finding.where) for finding in read_run(tight, 0.1).findings] == [("shared", "nut")]
+    assert "lower at the edges at the nut" in read_run(tight, 0.1).findings[0].words
+    off = [read_board(BOARD, None, 6.5, [station(254.0, off=e, name="nut", at=0.0)]) for e in (1.2, 1.4)]
+    assert "thicker at the treble side at the nut" in read_run(off, 0.1).findings[0].words
+    worn = station(254.0, name="nut", at=0.0, bump=lambda y: -0.25 * np.exp(-((y / 9) ** 2)), points=11)
+    shared = read_run([read_board(BOARD, None, 6.5, [worn])] * 2, 0.1).findings
+    assert "Both boards of this run have the same flattened or peaked crown." in [finding.words for finding in shared]
+
+
 def test_chance_is_seldom_taken_for_the_jig():
     """Boards that are off by chance, each its own way: five in a hundred come to look alike, for each thing read."""
     rng = np.random.default_rng(5)
