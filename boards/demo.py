@@ -17,8 +17,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from boards.demo_air import fill_air, read_blanks
-from boards.demo_gauging import gauge
 from boards.demo_benches import set_up_benches
+from boards.demo_gauging import gauge
 from boards.demo_kit import fill_kit
 from boards.demo_papers import keep_papers
 from boards.figures import worked
