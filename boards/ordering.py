@@ -36,7 +36,7 @@ class Run:
 
     ``setup`` is what stands while they do. The boards numbered in ``turned`` lie the other way round: their head is at
     the jig's heel former. ``changes`` are sentences, one for each thing that is changed before the run, ``minutes``
-    what that takes. ``soon`` are the numbers of those due inside the horizon.
+    what that takes. ``soon`` are the numbers of those due inside the horizon. ``rounds``: how often the clamps go on.
     """
 
     key: str
@@ -47,6 +47,7 @@ class Run:
     minutes: float = 0.0
     soon: list[str] = field(default_factory=list)
     pinned: bool = False
+    rounds: int = 1
 
     @property
     def pieces(self) -> Pieces:
@@ -109,6 +110,7 @@ class Queue:
                     run.minutes,
                     [self.boards[place].blank.number for place in run.boards if place in soon],
                     key in pinned,
+                    -(-len(boards) // self.shop.clamps) if self.stage == "gluing" else 1,
                 )
             )
             now = run.pieces if self.machine.uses(run.pieces) else now

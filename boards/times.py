@@ -66,7 +66,7 @@ def run_time(stage: str, runs: Sequence[Run], shop: Shop) -> RunTime | None:
         boards = [board for board in boards if board.result.passes]  # a block takes as long as it takes
         each = [minutes_by_feed(board, shop) if learned is None else learned for board in boards]
     elif stage == "gluing":
-        rounds = sum(-(-len(run.boards) // shop.clamps) for run in runs)
+        rounds = sum(run.rounds for run in runs)
         each = [rounds * shop.clamp_minutes / len(boards)] * len(boards) if boards else []
         learned = None
     else:

@@ -446,6 +446,8 @@ def test_gluing_counts_rounds_of_clamps(bench: Client, maker: User) -> None:
     for spec in [one] * 4 + [other] * 3:
         make_blank(spec, done=4)
     # Four boards in two rounds, three in one; each time the cauls are changed first.
+    assert sorted(run.rounds for run in today("gluing").runs) == [1, 2]
+    assert "4 boards in 2 rounds" in bench.get("/benches/gluing/").content.decode()
     assert today("gluing").time.total == pytest.approx(3 * 45 + 2 * 7)
 
 
