@@ -174,6 +174,8 @@ def read(table: Table, columns: Columns, *, zone: tzinfo, now: datetime) -> Foun
         except Unreadable as error:
             found.bad.append((line, str(error)))
             continue
+        if at in seen:  # the hour that comes twice when clocks are set back is read as its second time
+            at = at.astimezone(zone).replace(fold=1).astimezone(UTC)
         if at in seen:
             found.twice += 1
             continue

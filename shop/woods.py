@@ -50,10 +50,7 @@ class WoodForm(ShopForm, forms.ModelForm):
         for names, most in ((self.MOVEMENT, MOST_MOVEMENT), (self.SHRINKAGE, MOST_SHRINKAGE)):
             for name in names:
                 self.fields[name].widget.attrs.update({"inputmode": "decimal", "class": "figure"})
-                self.fields[name].validators += [
-                    MinValueValidator(0, "It cannot be negative."),
-                    MaxValueValidator(most, f"No wood comes near that: {most} is the most."),
-                ]
+                self.fields[name].validators += [MinValueValidator(0), MaxValueValidator(most)]
 
     def clean_name(self) -> str:
         """Keep names single."""
