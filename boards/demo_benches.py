@@ -21,6 +21,6 @@ def set_up_benches(planner: Hand) -> None:
         if last := entries.order_by("at", "pk").last():
             then = copy.copy(Blank.objects.with_spec().get(pk=last.blank_id))
             then.done = then.stages[: then.stages.index(stage)]
-            went_through(Hand(last.by, last.at, last.device), stage, worked(then, shop), shop)
+            went_through(Hand(last.by, last.at, last.device), stage, worked(then, shop, as_planned=True), shop)
     day = day_at("radiusing", Shop.current(), timezone.localdate(planner.at))
     day.bench.keep_plan(planner, day.bench.version, fresh_plan(day))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from boards.figures import Worked
@@ -44,10 +43,10 @@ class Setup:
 def setup_at(stage: str, board: Worked, shop: Shop, *, turned: bool = False) -> Setup:
     """Say what has to stand on the machine for a board in a run; `turned`: for one that lies the other way round.
 
-    The slot depth counts from the thickness that was read of each board. It is set for boards that come near one
-    another in steps of half its tolerance, never too shallow for any of them.
+    The slot depth counts from the thickness that was read of each board. A saw is not set anew for each: its depth goes
+    in steps of the tolerance, so that it is off by half of that at most.
     """
-    return setup_of(stage, board, shop.style, turned=turned, slot_step=float(shop.slot_tolerance) / 2)
+    return setup_of(stage, board, shop.style, turned=turned, slot_step=float(shop.slot_tolerance))
 
 
 def setup_of(stage: str, board: Worked, style: LengthStyle, *, turned: bool = False, slot_step: float = 0.0) -> Setup:
@@ -88,7 +87,7 @@ def _slotting(board: Worked, style: LengthStyle, step: float) -> Setup:
     """Say what has to stand at the saw: the scale's template or stop, the blade, its depth."""
     depth, scale, kerf = board.result.slots.depth_setting, board.request.board.scale, board.request.wire.kerf
     if step:
-        depth = math.ceil(depth / step - 1e-6) * step
+        depth = round(depth / step) * step
     if isinstance(scale, TwoScales):
         scales = (Setting("Scale, bass", scale.bass), Setting("Scale, treble", scale.treble))
         # What the fan leans with besides: another outline wants another template.
