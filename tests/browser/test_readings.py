@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from boards.models import Blank
@@ -13,6 +14,7 @@ from geometry.errors import LengthError
 from geometry.units import LengthStyle, Unit, parse_length
 from shop.models import Shop, User
 from tests.browser.conftest import Open
+from tests.browser.test_accessibility import EVERY_RULE
 from tests.factories import good_readings, make_blank, make_build, make_pattern
 
 TOUCH = {"has_touch": True, "is_mobile": True}
@@ -35,6 +37,12 @@ def at_the_bench(page: Page, board: Blank) -> dict[str, str]:
     """Open the bench with a board in hand; give readings that are in."""
     page.goto(f"/benches/radiusing/?board={board.number}")
     return {name: str(value) for name, value in good_readings(board).items()}
+
+
+def faults_here(page: Page) -> list[str]:
+    """What axe-core finds on the page as it stands."""
+    found = Axe().run(page, options=EVERY_RULE).response["violations"]
+    return [f"{fault['id']}: {fault['nodes'][0]['html'][:160]}" for fault in found]
 
 
 def box(page: Page, name: str):
@@ -250,3 +258,29 @@ def test_the_gauge_takes_a_caliper_too(open_browser: Open, board: Blank, maker: 
     page.get_by_role("button", name="Keep it in the log").click()
     expect(page.get_by_text("what the gauge read is kept")).to_be_visible()
     assert board.log.last().readings["nut -32"] == "4.46"
+
+
+@pytest.mark.parametrize(("scheme", "width", "height"), [("light", 1280, 800), ("dark", 390, 844)])
+def test_axe_finds_nothing_where_readings_are_judged(
+    open_browser: Open, board: Blank, maker: User, scheme: str, width: int, height: int
+) -> None:
+    """The pages that come of a press, which no address leads to."""
+    page = open_browser(maker, width=width, height=height, color_scheme=scheme, **TOUCH)
+    good = at_the_bench(page, board)
+    for name in ORDER:
+        box(page, name).fill(good[name])
+    box(page, "head_bass").fill(str(Decimal(good["head_bass"]) + Decimal("0.3")))
+    page.locator("[data-go]").tap()
+    expect(page.get_by_role("heading", name="Rework")).to_be_visible()
+    assert faults_here(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.goto(f"/blanks/{board.number}/gauge/")
+    for k, reading in enumerate(("4.46", "5.73", "6.15", "5.73", "4.30")):
+        box(page, f"nut_z{k}").fill(reading)
+        box(page, f"heel_z{k}").fill(reading)
+    for name in ORDER[:4]:
+        box(page, name).fill(good[name])
+    page.get_by_role("button", name="Read the curve").tap()
+    expect(page.locator(".verdict-line")).to_be_visible()
+    assert faults_here(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
