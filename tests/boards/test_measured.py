@@ -5,13 +5,16 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from boards.figures import Worked, worked, worked_many
 from boards.management.commands.check_log import troubles
 from boards.models import Blank, LogEntry
 from boards.readings import targets
 from boards.routing import steps_of
+from boards.sheets import Occasion, traveller_sheets
 from geometry.result import Result
 from shop.models import Shop, User
 from tests.factories import ON_NECK, good_readings, make_blank, make_build, make_hand, make_pattern, make_route
@@ -213,6 +216,30 @@ def test_what_a_stage_made_counts_from_what_was_read(maker: User, shop: Shop) ->
     assert float(made["depth"]) == pytest.approx(planned(blank, shop).slots.depth_setting + 0.1, abs=1e-6)
     assert blank.as_made.slots.floor == pytest.approx(6.4 - float(made["depth"]))
     assert list(troubles(Blank.objects.get(pk=blank.pk))) == []
+
+
+BASIS = "From the thickness read: 6.38 mm at the head, 6.35 mm at the heel."
+
+
+def text(client: Client, path: str) -> str:
+    return " ".join(client.get(path).content.decode().split())
+
+
+def sheets(blank: Blank, shop: Shop, maker: User) -> str:
+    board = figures(blank, shop)
+    (sheet,) = traveller_sheets([board], [], Occasion(shop, maker, timezone.now(), "http://shop"))
+    return " ".join((sheet.html + sheet.notes).split())
+
+
+def test_pages_and_sheets_say_what_a_figure_counts_from(bench: Client, maker: User, shop: Shop) -> None:
+    blank = make_blank(make_build())
+    assert "the thickness read" not in text(bench, f"/blanks/{blank.number}/")
+    assert "the thickness read" not in sheets(blank, shop, maker)
+    finish(blank, head="6.38", heel="6.35")
+    assert text(bench, f"/benches/slotting/?board={blank.number}").count(BASIS) == 1
+    here = text(bench, f"/blanks/{blank.number}/")
+    assert BASIS in here and "Before radiusing, slot depth, least web: from the thickness read: 6.38 mm" in here
+    assert "slot depth, least web: from the thickness read: 6.38 mm" in sheets(blank, shop, maker)
 
 
 def test_many_blanks_cost_as_many_queries_as_few(maker: User, shop: Shop) -> None:
