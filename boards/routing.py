@@ -27,7 +27,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One stage on the way of a blank, with the log's entry once it is done."""
+    """One stage on the way of a blank, with the log's entry once it is done, and what a gauge has read since."""
 
     place: int
     stage: Stage
@@ -35,6 +35,7 @@ class Step:
     readings: list[Reading]
     cautions: tuple[str, ...]
     done: LogEntry | None
+    gauged: str = ""
 
     @property
     def blocks(self) -> list[tuple[Target, list[Reading]]]:
@@ -78,6 +79,7 @@ def steps_of(board: Worked, shop: Shop) -> list[Step]:
                 ],
                 tuple(caution for caution in STAGES[key].cautions if caution not in shared),
                 entry,
+                _gauged(blank, entry) if key == "radiusing" else "",
             )
         )
     return steps
@@ -102,7 +104,18 @@ def _finished(blank: Blank) -> dict[str, LogEntry]:
     return {stage: entry for stage, entry in entries.items() if stage in blank.done}
 
 
+def _gauged(blank: Blank, radiused: LogEntry | None) -> str:
+    """Say what the gauge read of a curve, if that was after it was cut."""
+    later = [entry for entry in blank.log.all() if radiused and entry.number > radiused.number]
+    return last_said(later, [Kind.GAUGED])
+
+
 def last_reason(blank: Blank, kinds: Iterable[str]) -> str:
     """Give the reason of the last thing of a kind that happened to a blank."""
-    said = [entry for entry in blank.log.all() if entry.kind in kinds]
+    return last_said(blank.log.all(), kinds)
+
+
+def last_said(log: Iterable[LogEntry], kinds: Iterable[str]) -> str:
+    """Give the reason of the last entry of a kind."""
+    said = [entry for entry in log if entry.kind in kinds]
     return max(said, key=lambda entry: entry.number).reason if said else ""

@@ -288,6 +288,16 @@ def test_what_is_done_shows_as_done(shop, maker):
     assert text.count("Initials, day") == 3
 
 
+def test_what_the_gauge_read_stands_at_the_radius(shop, maker):
+    blank = make_blank(make_build(), done=3)
+    blank.gauge(make_hand(), blank.version, "Rework. Nut: radius 310 mm, its middle 0.8 mm to the treble.", {})
+    assert "Gauged: Rework. Nut: radius 310 mm, its middle 0.8 mm to the treble." in " ".join(
+        text_of(traveller_of(blank, shop)).split()
+    )
+    blank.rework(make_hand(), blank.version, "radiusing", "Off the centreline")
+    assert "Gauged:" not in text_of(traveller_of(blank, shop)), "that curve is to be cut again"
+
+
 def test_a_stage_sent_back_is_to_do_again(shop, maker):
     blank = make_blank(make_build(), hand=make_hand(maker), done=2)
     blank.rework(make_hand(maker), blank.version, "slotting", "Too shallow.")
