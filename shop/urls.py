@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import builds, formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods
+from shop import builds, formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods, worker
 from shop.models import Former, SandingBlock
 
 pages = [
@@ -16,6 +16,7 @@ pages = [
     path("builds/<slug:number>/close/", builds.close_build, name="close-build"),
     path("ink/", ink.choose_ink, name="ink"),
     path("outbox/", outbox.who, name="outbox"),
+    path("sw.js", worker.worker, name="worker"),
     path("air/", include("shop.air_urls")),
     path("kit/", kit.kit, name="kit"),
     path("kit/shop/", kit.shop_settings, name="settings"),

@@ -165,6 +165,8 @@
 
   // Who signs out leaves no pages behind for the next.
   if (!WHO) store.pages.clear().catch(() => {});
+  if (!WHO && window.caches) window.caches.delete("camberbook-pages").catch(() => {});
+  if (WHO && location.protocol === "https:" && navigator.serviceWorker) navigator.serviceWorker.register("/sw.js").catch(() => {});
 
   document.addEventListener("outbox:changed", mark);
   document.addEventListener("htmx:afterSettle", (event) => { if (event.target.id === "run") { mark(); fetchAhead(); } });
