@@ -25,7 +25,13 @@ def pages_of_the_demo() -> list[str]:
     for number in Build.objects.values_list("number", flat=True):
         pages += [f"/builds/{number}/", f"/builds/{number}/change/"]
     pages += [f"/kit/patterns/{pk}/" for pk in Pattern.objects.values_list("pk", flat=True)]
-    return pages + [f"/benches/{stage}/" for stage in STAGES]
+    return pages + at_the_benches()
+
+
+def at_the_benches() -> list[str]:
+    """Every bench as it opens, with the card of its setup, and with a board in hand."""
+    first = {stage: Blank.objects.ready_for(stage).order_by("number")[0] for stage in STAGES}
+    return [f"/benches/{stage}/{query}" for stage in STAGES for query in ("", f"?board={first[stage].number}")]
 
 
 # What is pressed in the day's work. A link that covers its row is as large as the row, a box to tick as its label.
