@@ -75,7 +75,7 @@ def _change(request: HttpRequest, stage: str, change: Callable[[Day, list[dict[s
     day, seen, key = _day(request, stage), seen_version(request), request.POST.get("run", "")
 
     def do(hand: Hand) -> str:
-        plan = day.bench.plan if day.planned else as_plan(day, day.runs, proved=day.proved)
+        plan = day.bench.plan if day.planned else as_plan(day, day.runs)
         place = next((at for at, run in enumerate(plan["runs"]) if run["key"] == key), None)
         if place is None or key not in {run.key for run in day.runs}:
             raise Refused(_GONE)

@@ -41,7 +41,7 @@ from boards.places import Pieces, machine_for, name_of, standing_words
 from boards.setups import setup_at
 from boards.stale import why_stale
 from boards.times import RunTime, run_time
-from geometry.changeover import MOST_PROVED
+from geometry.changeover import CLOSE, MOST_PROVED
 from shop.models import Hand, Shop
 
 
@@ -50,7 +50,7 @@ class Day:
     """What is to be done at a bench, in which order, and why. ``planned``: somebody has kept this order.
 
     ``minutes`` are those of changing over in the order of the runs, ``by_due_date`` in the order of due dates, ``best``
-    in the one that costs least where somebody has moved runs.
+    in the one that costs least.
     """
 
     stage: str
@@ -103,8 +103,8 @@ class Day:
 
     @property
     def spared(self) -> float:
-        """Minutes that the best order would spare where somebody has moved runs; none where it is none the better."""
-        return max(0.0, self.minutes - self.best) if self.moved else 0.0
+        """Minutes that the best order would spare."""
+        return max(0.0, self.minutes - self.best)
 
     @property
     def soon(self) -> list[str]:
@@ -139,6 +139,7 @@ def day_at(stage: str, shop: Shop, today: date) -> Day:
     else:
         order = queue.least(day.now)
         day.runs, day.minutes, day.proved = queue.runs(order, day.now), order.minutes, order.proved
+        day.best = order.minutes
         day.by_due_date = queue.keep_order(day.now).minutes
     day.time = run_time(stage, day.all_runs, shop)
     return day
@@ -178,8 +179,11 @@ def _by_plan(day: Day, left: list[str]) -> None:
         now=day.now,
         queue=queue,
     )
-    day.proved = plan["proved"] and not plan["moved"] and not day.stale
-    day.best = queue.only(left).least(day.now).minutes if plan["moved"] else day.minutes
+    # Of what is left, and by what stands and is set now: boards may have left the plan in its midst.
+    best = planned.least(
+        day.now, {planned.machine.setup(run.pieces): at for at, run in enumerate(day.runs) if run.pinned}
+    )
+    day.best, day.proved = best.minutes, best.proved and not day.stale and abs(best.minutes - day.minutes) < CLOSE
 
 
 def fresh_plan(day: Day) -> dict[str, Any]:
@@ -193,10 +197,10 @@ def fresh_plan(day: Day) -> dict[str, Any]:
             keys.add(run["key"])
         place += run["key"] in there
     order = day.queue.least(day.now, pinned)
-    return as_plan(day, day.queue.runs(order, day.now, keys), proved=order.proved)
+    return as_plan(day, day.queue.runs(order, day.now, keys))
 
 
-def as_plan(day: Day, runs: list[Run], *, proved: bool) -> dict[str, Any]:
+def as_plan(day: Day, runs: list[Run]) -> dict[str, Any]:
     """Write runs down as a bench keeps them."""
     boards = [board for run in runs for board in run.boards]
     return {
@@ -212,7 +216,6 @@ def as_plan(day: Day, runs: list[Run], *, proved: bool) -> dict[str, Any]:
             for run in runs
         ],
         "due": {board.blank.number: due.isoformat() for board in boards if (due := due_on(board))},
-        "proved": proved,
         "moved": False,
     }
 

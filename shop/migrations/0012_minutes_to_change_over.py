@@ -13,8 +13,9 @@ def minutes(name, default, help_text=""):
 
 
 def as_before(apps, schema_editor):
-    """Let the pieces of the jig take what the shop had written down for any of them."""
-    apps.get_model("shop", "Shop").objects.update(riser_minutes=F("former_minutes"), cutter_minutes=F("former_minutes"))
+    """Let the pieces of the jig take what the shop has written down for any of them, if it has."""
+    written_down = apps.get_model("shop", "Shop").objects.exclude(former_minutes=10)
+    written_down.update(riser_minutes=F("former_minutes"), cutter_minutes=F("former_minutes"))
 
 
 class Migration(migrations.Migration):

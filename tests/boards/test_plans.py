@@ -147,6 +147,21 @@ def test_a_kept_plan_stays_put_while_it_is_worked_through(bench: Client, rigged:
     assert "Planned by" in bench.get(PAGE).content.decode()
 
 
+def test_a_run_that_drops_out_of_the_midst_may_leave_a_better_order(bench: Client, rigged: Shop) -> None:
+    """12 to 12 and 16, to 16 and 10, to 10: without the middle one, by hand, what is planned is no longer the best."""
+    board("12", "16"), board("16", "10"), board("10")
+    post(bench, "plan")
+    day = today()
+    assert day.proved
+    held = Blank.objects.get(number=day.runs[1].boards[0].blank.number)
+    held.hold(make_hand(), held.version, "A shake")
+    left = today()
+    assert [run.key for run in left.runs] == [day.runs[0].key, day.runs[2].key], "the order stays put"
+    assert left.proved == (left.minutes == left.queue.least(left.now).minutes)
+    Shop.objects.update(former_minutes=1)
+    assert today().minutes == left.minutes - 9 * 3, "three formers, by what is written down now"
+
+
 def test_a_board_that_is_taken_back_has_its_old_place(bench: Client, rigged: Shop) -> None:
     first, second = board("12"), board("16")
     post(bench, "plan")

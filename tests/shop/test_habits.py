@@ -88,6 +88,8 @@ def test_a_cutter_fitted_by_the_habits_is_a_change_of_the_jig(bench: Client, oth
         *[("thickness_tolerance", each) for each in ("", "-0.1", "NaN")],
         *[("rest_days", each) for each in ("", "-1", "3651", "1.5", "1e400")],
         *[("horizon_days", each) for each in ("0", "366", "soon")],
+        *[("former_minutes", each) for each in ("", "-1", "601", "1e400", "soon")],
+        *[("clamps", each) for each in ("", "0", "101", "NaN")],
         *[("cutter", each) for each in ("0", "x", "9" * 30)],
     ],
 )
