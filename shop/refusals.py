@@ -46,6 +46,7 @@ def refused(request: HttpRequest, refusal: Refused, forms: Forms, *, only_looked
     context = {
         "reason": str(refusal),
         "only_looked": only_looked,
+        "was_kept": isinstance(refusal, TapWithOther),
         "changed": isinstance(refusal, Changed),
         "rows": rows,
         "differing": [row for row in rows if row.differ],

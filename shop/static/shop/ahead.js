@@ -153,13 +153,14 @@
   });
 
   document.addEventListener("submit", async (event) => {
-    const form = event.target, method = (form.getAttribute("method") || "get").toLowerCase();
-    if (!outbox.down || event.defaultPrevented || form.target || (method === "post" && form.querySelector('input[name="tap"]'))) return;
+    const form = event.target, posts = (form.getAttribute("method") || "get").toLowerCase() === "post";
+    if (!outbox.down || event.defaultPrevented || form.hasAttribute("target")) return; // a press has been taken already
     event.preventDefault();
     if (await whoIs()) window.camberbook.plainly(form, event.submitter);
     else {
       window.camberbook.unlock(form);
-      stays();
+      if (posts) window.camberbook.say("No contact with the shop's machine. This was not sent, and is not kept: leave the page open, and press again later.");
+      else stays();
     }
   });
 

@@ -69,15 +69,15 @@
   }
 
   function row(one) {
-    const state = waiting(one) ? (one.who === WHO ? (outbox.down ? "Waiting to send." : "Being sent.") : "Waits for " + one.name + " to sign in.")
-      : "Not done. " + (one.why || "");
+    const signedOut = one.who !== WHO || (outbox.person && outbox.person.who !== WHO);
+    const state = !waiting(one) ? "Not done. " + (one.why || "")
+      : signedOut ? "Waits for " + one.name + " to sign in." : outbox.down ? "Waiting to send." : "Being sent.";
     const item = make("li", waiting(one) ? {} : { class: "refused" },
       make("p", { class: "what" }, make("b", {}, one.subject), one.words ? " " + one.words : ""),
       make("p", { class: "soft" }, state + " Pressed by " + one.name + ", " + since(one.at) + "."));
     const presses = make("p", { class: "presses" });
     if (asking === one.id) {
-      presses.append(make("span", {}, (one.tries || waiting(one)) && one.who === WHO && waiting(one)
-        ? "It is not done then, unless it has arrived already. Drop it?" : "It is not done then. Drop it?"),
+      presses.append(make("span", {}, waiting(one) ? "It is not done then, unless it has arrived already. Drop it?" : "It is not done then. Drop it?"),
       make("button", { type: "button", class: "stop-button", "data-does": "drop" + one.id, onclick: () => drop(one) }, "Drop it"),
       make("button", { type: "button", onclick: () => { asking = 0; draw(); } }, "Keep it"));
     } else {
