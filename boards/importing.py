@@ -162,7 +162,6 @@ def _check_page(
         "today": timezone.localdate(),
         "earlier": _earlier(file),
         "tap": new_tap(),
-        "woods_tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/stock_check.html", context, status=status)

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
-from shop.drawings.label_sheet import draw_label_sheet
+from shop.drawings.label_sheet import draw_label_measures, draw_label_sheet
 from shop.models import Hand, LabelSheet
 from shop.presses import carry_out, claim, new_tap, save_single, seen_version
 from shop.tools import ToolForm
@@ -56,7 +56,8 @@ def label_sheet(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         seen = seen_version(request) if pk else 0
         if form.is_valid() or seen != sheet.version:
             return carry_out(request, lambda hand: _keep(form, hand, seen), said=f"{sheet} is kept.", form=form)
-    context = {"form": form, "sheet": sheet if pk else None, "drawing": kept, "tap": new_tap(), "section": "kit"}
+    drawings = {"drawing": kept, "measures": draw_label_measures()}
+    context = {"form": form, "sheet": sheet if pk else None, **drawings, "tap": new_tap(), "section": "kit"}
     return render(request, "shop/label_sheet_form.html", context, status=422 if form.is_bound else 200)
 
 

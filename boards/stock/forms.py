@@ -176,13 +176,14 @@ class WoodsForm(PlainWords, forms.Form):
                 ("Ours", ours),
             ]
             self.fields[f"wood-{place}"] = forms.ChoiceField(
-                label=f"{word} ({found.woods[word]})", choices=choices, required=False, initial=woods.get(word, "")
+                label=f"{word}, {found.woods[word]} row{'s' if found.woods[word] > 1 else ''}",
+                choices=choices,
+                initial=woods.get(word, ""),
             )
 
     def chosen(self) -> dict[str, str]:
         """Give the choices by the words."""
-        chosen = {word: self.cleaned_data[f"wood-{place}"] for place, word in enumerate(self.words)}
-        return {word: choice for word, choice in chosen.items() if choice}
+        return {word: self.cleaned_data[f"wood-{place}"] for place, word in enumerate(self.words)}
 
 
 class TakeForm(ShopForm, forms.Form):

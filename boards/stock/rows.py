@@ -17,7 +17,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_slug
 
 from boards.intake import MOST_IN_A_BOX, USUAL_MM, USUAL_MOISTURE
-from boards.models import Blank, StockRow
+from boards.models import Blank, Cut, StockRow
 from boards.stock.cells import (
     Unclear,
     count_of,
@@ -59,6 +59,11 @@ class Row:
     def is_good(self) -> bool:
         """Tell whether it gives blanks."""
         return not self.wrong and not self.here
+
+    @property
+    def sawn(self) -> str:
+        """Say how it was sawn."""
+        return Cut(self.values.get("cut", Cut.QUARTER)).label.lower()
 
     @property
     def only_asks(self) -> bool:

@@ -71,10 +71,17 @@ def table_of(
     return Table(
         name=name or name_of_table(model),
         group=group,
-        about=about or (model.__doc__ or "").strip().splitlines()[0],
+        about=about or _about(model),
         columns=columns,
         rows=_rows(model, paths),
     )
+
+
+def _about(model: type[models.Model]) -> str:
+    """Take the first line that the model says about itself, without what it says to programmers."""
+    sentences = (model.__doc__ or "").strip().split("\n\n")[0].replace("\n", " ").split(". ")
+    said = ". ".join(" ".join(sentence.split()) for sentence in sentences if "`" not in sentence)
+    return said if said.endswith(".") else f"{said}."
 
 
 def fields_of(model: type[models.Model]) -> list[models.Field]:
@@ -137,7 +144,7 @@ def _column(field: models.Field, words: str) -> Column:
 def _from_field(field: models.Field) -> str:
     if isinstance(field, models.AutoField):
         return "What other tables call it by."
-    words = [_sentence(field.verbose_name), str(field.help_text)]
+    words = [_sentence(field.verbose_name), _sentence(field.help_text)]
     if field.choices:
         words.append(f"One of: {', '.join(str(value) for value, _ in field.flatchoices)}.")
     return " ".join(word for word in words if word)

@@ -81,3 +81,29 @@ def _draw_label(on: Drawing, sheet: LabelSheet, place: int, first: int, name: st
     soft = {} if name else {"class_": "free"}
     on.text((x + wide / 2, y + high / 2 + 0.35 * size * on.text_height), words, anchor="middle", size=size,
             bold=bool(name), **soft)  # fmt: skip
+
+
+def draw_label_measures() -> SafeString:
+    """Draw which measures of a sheet are asked for, on one that is nobody's; not to scale."""
+    left, top, wide, high, across, down = 24.0, 22.0, 36.0, 20.0, 48.0, 32.0
+    said = "Margins go from the edges of the sheet to the first label, pitches from one label to the next"
+    on = Drawing("What is measured", said, (-14.0, -5.0, 142.0, 108.0), width=440.0)
+    # The sheet goes on to the right and below: its edges are left open there.
+    on.outline([(124.0, 0.0), (0.0, 0.0), (0.0, 101.0)], closed=False, pen="thick")
+    for x in (left, left + across):
+        for y in (top, top + down):
+            on.add("rect", x=x, y=y, width=wide, height=high, rx=2.0, stroke_width=on.pens.medium * on.unit)
+    first, second = top + high * 0.6, left + wide * 0.5
+    on.dimension((0.0, first), (left, first), "left")
+    on.dimension((second, 0.0), (second, top), "top")
+    below, right = top + down + high + 9.0, left + across + wide + 9.0
+    row, column = top + down + high, left + across + wide
+    on.dimension((left, below), (left + across, below), "pitch across", from_start=(left, row),
+                 from_end=(left + across, row))  # fmt: skip
+    on.dimension((left + across, below + 12), (column, below + 12), "width", from_start=(left + across, row),
+                 from_end=(column, row))  # fmt: skip
+    on.dimension(
+        (right, top), (right, top + down), "pitch down", from_start=(column, top), from_end=(column, top + down)
+    )
+    on.dimension((right, top + down), (right, row), "height", from_start=(column, top + down), from_end=(column, row))
+    return on.svg()

@@ -21,6 +21,7 @@ def pages_of_the_demo() -> list[str]:
         chosen |= {blank.number for blank in Blank.objects.filter(next_stage=stage).order_by("number")[:1]}
     pages = ["/", "/rack/", "/rack/?show=resting", "/intake/", "/benches/", "/kit/", "/kit/shop/", "/find/?q=F00"]
     pages += ["/find/?q=nothing", "/builds/", "/builds/?show=closed", "/builds/new/", "/kit/patterns/new/"]
+    pages += ["/labels/", "/labels/?box=F0015", "/kit/labels/new/", "/kit/labels/1/", "/intake/file/", "/export/"]
     pages += [f"/blanks/{number}/" for number in sorted(chosen)]
     for number in Build.objects.values_list("number", flat=True):
         pages += [f"/builds/{number}/", f"/builds/{number}/change/"]
