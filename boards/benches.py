@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from boards.actions import get_stage, word_asked
 from boards.figures import Worked
-from boards.models import Blank, Condition, Kind, LogEntry
+from boards.models import Blank, Kind, LogEntry
 from boards.ordering import Run
 from boards.plans import Day, day_at
 from boards.readings import ReadingsForm, targets
@@ -56,7 +56,7 @@ def today(request: HttpRequest) -> HttpResponse:
 def _held() -> QuerySet[Blank]:
     """List what is held, each with the reason that stands."""
     reasons = LogEntry.objects.filter(blank=OuterRef("pk"), kind=Kind.HELD, undone_by=None).order_by("-number")
-    held = Blank.objects.filter(condition=Condition.HELD).with_spec()
+    held = Blank.objects.held().with_spec()
     return held.annotate(held_because=Subquery(reasons.values("reason")[:1]))[:20]
 
 

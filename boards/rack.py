@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
 from boards.fits import Held, needs, waiting_builds
-from boards.models import Blank, Condition
+from boards.models import Blank
 from boards.models.queries import rested
 from boards.settled import how_settled
 from shop.forms import PlainWords
@@ -44,7 +44,7 @@ class RackForm(PlainWords, forms.Form):
 def _chosen(form: RackForm, shop: Shop) -> QuerySet[Blank]:
     wanted = form.cleaned_data if form.is_valid() else {}
     # A held board waits for a decision wherever it lies: asked for, those that are in work already come too.
-    lying = Blank.objects.all() if wanted.get("show") == "held" else Blank.objects.in_rack()
+    lying = Blank.objects.held() if wanted.get("show") == "held" else Blank.objects.in_rack()
     blanks = lying.with_spec().prefetch_related("log").order_by("received_on", "number")
     if not wanted:
         return blanks
@@ -63,8 +63,6 @@ def _chosen(form: RackForm, shop: Shop) -> QuerySet[Blank]:
             blanks = blanks.filter(rested(timezone.localdate(), shop.rest_days), build=None, pattern=None)
         case "put":
             blanks = blanks.exclude(build=None, pattern=None)
-        case "held":
-            blanks = blanks.filter(condition=Condition.HELD)
     return blanks
 
 

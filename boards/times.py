@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
 
-from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from boards.figures import Worked
@@ -37,10 +36,10 @@ def minutes_from_log(stage: str) -> float | None:
     None before there are ten gaps.
     """
     entries = LogEntry.objects.filter(kind=Kind.FINISHED, stage=stage, undone_by=None)
+    last = entries.order_by("-at", "-pk").values_list("by", "at", "pressed_at")[:LOOK_BACK]
     # What was pressed without the network arrives all at once: what counts is when it was pressed.
-    entries = entries.annotate(pressed=Coalesce("pressed_at", "at")).order_by("-pressed", "-pk")
-    last = list(entries.values_list("by", "pressed")[:LOOK_BACK])
-    gaps = minutes_between(last)
+    pressed = [(by, pressed_at or at) for by, at, pressed_at in last]
+    gaps = minutes_between(sorted(pressed, key=lambda press: press[1], reverse=True))
     return median(gaps) if len(gaps) >= ENOUGH else None
 
 

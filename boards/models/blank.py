@@ -99,8 +99,12 @@ class Blank(models.Model):
         indexes = [
             models.Index(fields=["next_stage", "condition"], name="blank_by_bench"),
             models.Index(fields=["received_on"], name="blank_by_arrival"),
+            # Few blanks lie in the rack, and many have passed through it: whatever else is asked of those there,
+            # an index that begins with the rack must have more to offer than one that does not.
             models.Index(fields=["in_rack", "received_on", "number"], name="blank_by_rack"),
-            models.Index(fields=["condition", "number"], name="blank_by_condition"),
+            models.Index(fields=["in_rack", "condition", "received_on"], name="blank_by_rack_and_condition"),
+            models.Index(fields=["in_rack", "species", "received_on"], name="blank_by_rack_and_species"),
+            models.Index(fields=["lot"], name="blank_by_lot"),
         ]
 
     def __str__(self) -> str:

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from boards.models.state import Condition
+from shop.stages import STAGES
 
 
 def rested(day: date, rest_days: int) -> Q:
@@ -37,12 +38,17 @@ class BlankQuerySet(models.QuerySet):
         return self.in_work().filter(next_stage=stage)
 
     def on_the_way(self) -> BlankQuerySet:
-        """Those that wait for a stage, wherever they lie. Boards that are done with are many; the index skips them."""
-        return self.filter(next_stage__gt="")
+        """Those that wait for a stage, wherever they lie; named one by one, so that the index skips all others."""
+        return self.filter(next_stage__in=list(STAGES))
+
+    def held(self) -> BlankQuerySet:
+        """Those on which work is stopped, wherever they lie."""
+        return self.filter(condition=Condition.HELD, next_stage__in=["", *STAGES])
 
     def in_rack(self) -> BlankQuerySet:
         """Those on which no stage is done yet, held ones too, and those that were taken off their build later on."""
-        return self.filter(in_rack=True)
+        # Said so, SQLite finds them by the index; by the bare column it would look at all blanks there ever were.
+        return self.filter(in_rack__in=[True])
 
     def free(self) -> BlankQuerySet:
         """Those that may be put to a build: in the rack, promised to nothing, and not held."""

@@ -107,7 +107,7 @@ def pages_of_lists() -> list[str]:
     from shop.stages import STAGES
 
     benches = [page for stage in STAGES for page in (f"/benches/{stage}/", f"/benches/{stage}/run/")]
-    asked = ("", "show=resting", "show=waiting", "show=put", "show=held", "q=ebony", "page=2")
+    asked = ("", "show=resting", "show=waiting", "show=put", "show=held", "species=3", "q=ebony", "page=2")
     more = ["/rack/matching/", "/rack/resting/", "/rack/buying/", "/rack/buying/?months=24"]
     lists = ["/", "/benches/", *benches, *(f"/rack/?{words}" for words in asked), *more]
     return [*lists, "/builds/", "/builds/?show=closed", "/kit/", "/find/?q=F00"]
