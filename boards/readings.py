@@ -59,7 +59,7 @@ class Target:
         return low <= reading <= high
 
     def verdict(self, reading: Decimal, style: LengthStyle) -> str:
-        """Say whether a reading is in, and how far off what it should be. `keypad.js` says the same as one types."""
+        """Say whether a reading is in, and how far off what it should be. `readings.js` says the same as one types."""
         off, inside = reading - self.aim, self.is_met_by(reading)
         size = format_small(abs(off), style, with_unit=False)
         if not float(size):

@@ -1,4 +1,4 @@
-/* Readings: the keypad, calipers that type, and the word beside each box.
+/* Readings: the keypad, and calipers that type.
 
    A form with data-readings holds boxes with data-reading, a keypad and a button with data-go. All of it works without
    this script; with it
@@ -7,15 +7,13 @@
      presses the button by itself: who measures stands over the board, and has to look at what was read before the board
      is called done. The next Enter presses it, unless it comes at once, as from a caliper that sends two.
    - What a caliper types while no box is chosen goes into the first empty one when its Enter comes.
-   - Each reading is held against the limits that the server wrote beside it, so that the word is there without the
-     network too. Whole millionths of a mm are compared, as the server does it; what this script cannot read it leaves
-     to the server, which judges every reading anyway. */
+
+   The word beside each box is readings.js's: it hears of a reading that is typed by the box's change. */
 (function () {
   "use strict";
 
   const FRESH = 1500; // ms: what is older is not of the caliper's reading any more
   const BOUNCE = 400; // ms: a second Enter within this is not a person's
-  const PAUSE = 700; // ms: so long after a key the reading is taken as typed
   const CHOICE = "camberbook-keypad";
   const NARROW = window.matchMedia("(max-width: 43.99em)");
 
@@ -23,84 +21,6 @@
   const isReading = (node) => node instanceof Element && node.matches("[data-readings] [data-reading]");
   const firstForm = () => Array.from(document.querySelectorAll("form[data-readings]")).find((form) => boxesOf(form).length);
   const plain = (event) => !(event.ctrlKey || event.altKey || event.metaKey || event.isComposing);
-
-  // The word beside a box
-
-  const LONGEST = 100000000000n; // 100 m; the server reads nothing longer
-  const PER_UNIT = { mm: 1000000n, cm: 10000000n, in: 25400000n };
-  const LENGTH = /^([-+]?)(?:(\d+)(?:[.,](\d*))?|[.,](\d+)|(?:(\d+)(?: +|-))?(\d+) *\/ *(\d+)) *(mm|cm|in\.?|inch|inches|"|'')?$/;
-
-  function halfEven(over, under) {
-    const whole = over / under, twice = 2n * (over % under);
-    return twice > under || (twice === under && whole % 2n) ? whole + 1n : whole;
-  }
-
-  /** Read a length in whole millionths of a mm; null where only the server can tell. */
-  function read(text, unit) {
-    const found = text.length <= 40 && LENGTH.exec(text.trim().toLowerCase());
-    if (!found || /^[-+]?[1-9]\d{0,2},\d{3}\D*$/.test(text.trim())) return null;
-    const [, sign, whole, decimals, bare, inches, over, under, written] = found;
-    const per = PER_UNIT[!written ? unit : /^[mc]/.test(written) ? written : "in"];
-    let top, bottom;
-    if (over !== undefined) {
-      bottom = BigInt(under);
-      if (!bottom || (inches && BigInt(over) >= bottom)) return null;
-      top = BigInt(inches || 0) * bottom + BigInt(over);
-    } else {
-      const places = bare || decimals || "";
-      bottom = 10n ** BigInt(places.length);
-      top = BigInt((whole || "") + places);
-    }
-    const size = halfEven(top * per, bottom);
-    if (size > LONGEST) return null;
-    return sign === "-" ? -size : size;
-  }
-
-  function written(size, unit) {
-    const [step, places] = unit === "in" ? [25400n, 3] : [10000n, 2];
-    const units = halfEven(size, step);
-    if (!units) return "";
-    const text = units.toString().padStart(places + 1, "0");
-    return text.slice(0, -places) + "." + text.slice(-places);
-  }
-
-  function judge(box) {
-    const beside = box.closest(".reading") && box.closest(".reading").querySelector(".verdict");
-    if (!beside || !box.dataset.aim) return;
-    const size = read(box.value, box.dataset.unit);
-    const signed = size !== null && (size >= 0n || box.dataset.over === box.dataset.under);
-    const words = signed ? verdict(box, size) : "";
-    if (beside.textContent !== words) beside.textContent = words;
-    sign(beside);
-    if (box === document.activeElement && box.inputMode === "none") keepInView(box);
-  }
-
-  function verdict(box, size) {
-    const off = size - BigInt(box.dataset.aim);
-    const inside = size >= BigInt(box.dataset.low) && size <= BigInt(box.dataset.high);
-    const by = written(off < 0n ? -off : off, box.dataset.unit) || (inside ? "" : "just");
-    const way = off > 0n ? box.dataset.over : box.dataset.under;
-    return (inside ? "in, " : "out, ") + (by ? by + " " + way : "to size");
-  }
-
-  function sign(beside) {
-    const words = beside.textContent;
-    beside.classList.toggle("in", words.startsWith("in,"));
-    beside.classList.toggle("out", words.startsWith("out,"));
-    beside.classList.toggle("under", words.endsWith("under"));
-  }
-
-  let pause = 0;
-  document.addEventListener("input", (event) => {
-    const box = event.target;
-    if (!isReading(box)) return;
-    clearTimeout(pause);
-    // Half a reading is not judged: 6 on the way to 6.30 is not 0.30 under.
-    const beside = box.closest(".reading") && box.closest(".reading").querySelector(".verdict");
-    if (beside && beside.textContent) { beside.textContent = ""; sign(beside); }
-    pause = setTimeout(judge, PAUSE, box);
-  });
-  document.addEventListener("change", (event) => { if (isReading(event.target)) judge(event.target); });
 
   // From box to box
 
@@ -126,7 +46,7 @@
 
   function next(box) {
     const form = box.closest("form"), boxes = boxesOf(form);
-    judge(box);
+    box.dispatchEvent(new Event("change", { bubbles: true }));
     const after = boxes[boxes.indexOf(box) + 1]
       || form.querySelector(".questions input:not(:checked)") || form.querySelector("[data-go]");
     if (after) goTo(after);
@@ -137,6 +57,10 @@
     event.target.select();
     if (NARROW.matches) showKeypads(event.target.closest("form"));
     if (event.target.inputMode === "none" && !starting) keepInView(event.target);
+  });
+
+  document.addEventListener("reading:judged", (event) => {
+    if (event.target === document.activeElement && event.target.inputMode === "none") keepInView(event.target);
   });
 
   // What a caliper types while no box is chosen
@@ -272,7 +196,6 @@
   let starting = false;
 
   function begin(root) {
-    root.querySelectorAll(".verdict").forEach(sign);
     showKeypads(null);
     const form = root.querySelector(".bench form[data-readings]");
     const free = !document.activeElement || [document.body, document.getElementById("main")].includes(document.activeElement);
