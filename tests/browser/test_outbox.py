@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, expect
 
@@ -15,6 +16,7 @@ from boards.management.commands.check_log import troubles
 from boards.models import Blank, Kind, LogEntry
 from shop.models import User
 from tests.browser.conftest import FLAGS
+from tests.browser.test_accessibility import AT_LEAST, EVERY_RULE
 from tests.browser.test_main_job import fill_in_readings
 from tests.factories import make_blank, make_build, make_hand, make_user
 
@@ -375,3 +377,23 @@ def test_what_has_to_be_confirmed_is_asked_and_leaves_nothing_behind(tablet: Tab
     page.get_by_role("button", name="Thicknessed").click()
     expect(page.get_by_text(f"{board.number} is thicknessed")).to_be_visible()
     assert waiting(page) == 0 and finished("thicknessing") == [board.number]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_in_the_list_and_on_the_page_of_both_versions(
+    tablet: Tablet, maker: User, other: User, scheme: str
+) -> None:
+    first, second = run_of_boards(maker, 2)
+    page = tablet(maker)
+    page.emulate_media(color_scheme=scheme)
+    page.goto(f"/blanks/{first.number}/")
+    first.hold(make_hand(other), first.version, "A shake")
+    press_finish(page, "Thicknessed")
+    expect(page.get_by_role("heading", level=1)).to_have_text("That was not done")
+    assert Axe().run(page, options=EVERY_RULE).response["violations"] == []
+    finish_away(page, second)
+    expect(page.locator("#outbox")).to_contain_text("1 waiting to send. 1 was not done")
+    expect(list_of(page)).to_have_count(2)
+    for button in page.locator("#outbox button").all():
+        assert button.bounding_box()["height"] >= AT_LEAST["target"]
+    assert Axe().run(page, options=EVERY_RULE).response["violations"] == []
