@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST
 
 from boards.actions import get_blank, word_asked
 from boards.drying import Expected, InTheAir
-from boards.models import Blank, MoistureReading
+from boards.models import Blank, Condition, MoistureReading
 from boards.models.moisture import Point, Way, note_readings, points_of, take_back
 from boards.moisture_forms import ManyReadingsForm, OneReadingForm
 from boards.settled import Settled, Settledness, with_state
@@ -44,12 +44,16 @@ class Row:
 def resting(request: HttpRequest) -> HttpResponse:
     """List the blanks that rest, by where they stand, those longest not read first; take readings of many at once."""
     today, shop = timezone.localdate(), request.shop
-    lying = _looked_for(Blank.objects.in_rack().in_work(), word_asked(request, "q", 80))
+    lying = _looked_for(Blank.objects.in_rack().exclude(condition=Condition.HELD), word_asked(request, "q", 80))
     lying = with_state(lying, shop, today=today)
+    counts = _counts(lying)
     state = request.GET.get("state", "")
-    shown = lying.filter(settled=state) if state in STATES else lying.filter(settled__in=STATES[:3])
+    wanted = [each for each in STATES if each == state] or list(STATES[:3])
+    shown = lying.filter(settled__in=wanted)
     in_order = shown.select_related("species").order_by(F("read_on").asc(nulls_first=True), "received_on", "number")
-    page = Paginator(in_order, A_PAGE).get_page(request.GET.get("page"))
+    pages = Paginator(in_order, A_PAGE)
+    pages.count = sum(counts[each] for each in wanted)  # counted already
+    page = pages.get_page(request.GET.get("page"))
     blanks = list(page)
     if request.method == "POST":
         blanks += _also_typed(request, blanks)
@@ -65,8 +69,8 @@ def resting(request: HttpRequest) -> HttpResponse:
         "rows": _rows(blanks, form, shop, today),
         "page": page,
         "query": others.urlencode(),
-        "counts": _counts(lying),
-        "state": state if state in STATES else "",
+        "counts": counts.items(),
+        "state": state if state == wanted[0] else "",
         "sought": word_asked(request, "q", 80),
         "air": shop.air,
         "tap": new_tap(),
@@ -82,10 +86,10 @@ def _looked_for(blanks: QuerySet[Blank], text: str) -> QuerySet[Blank]:
     return blanks.filter(anywhere)
 
 
-def _counts(lying: QuerySet[Blank]) -> list[tuple[Settled, int]]:
+def _counts(lying: QuerySet[Blank]) -> dict[Settled, int]:
     """Count the blanks of each state."""
     found = dict(lying.order_by().values_list("settled").annotate(Count("pk")))
-    return [(state, found.get(state, 0)) for state in STATES]
+    return {state: found.get(state, 0) for state in STATES}
 
 
 def _also_typed(request: HttpRequest, shown: list[Blank]) -> list[Blank]:
@@ -104,7 +108,7 @@ def _rows(blanks: list[Blank], form: ManyReadingsForm, shop: Shop, today: date) 
             blank,
             air.known[blank.pk],
             air.expected.get(blank.pk),
-            lots.get(_lot(blank), ""),
+            lots.get(_lot(blank), "") if air.known[blank.pk].state == Settled.UNKNOWN else "",
             form[f"b{blank.pk}"] if f"b{blank.pk}" in form.fields else None,
         )
         for blank in blanks
@@ -125,7 +129,7 @@ def _lots(blanks: Any) -> dict[tuple[object, ...], str]:
         Count("pk"), Count("holds__percent"), Min("holds__percent"), Max("holds__percent")
     )
     return {
-        tuple(lot): f"{read} of the {all_} of its lot read {least:.1f} to {most:.1f} %."
+        tuple(lot): f"{read} of the {all_} of its lot read {least:.1f}{f' to {most:.1f}' if most > least else ''} %."
         for *lot, all_, read, least, most in found
         if read
     }

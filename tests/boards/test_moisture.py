@@ -137,12 +137,17 @@ def test_the_blanks_page_draws_its_curve(bench: Client, air: None) -> None:
 def test_a_box_is_read_in_one_go(bench: Client, air: None) -> None:
     box = make_blanks(20, received_on=days_ago(3), lot="box 4")
     other = make_blank(received_on=days_ago(3))
-    form = tap(way="meter", **{f"b{blank.pk}": "10.9" for blank in box[:3]}, n0=other.number.lower(), v0="8,6")
+    form = tap(
+        way="meter",
+        **{f"b{blank.pk}": f"{10.9 + k / 5:.1f}" for k, blank in enumerate(box[:3])},
+        n0=other.number.lower(),
+        v0="8,6",
+    )
     answer = bench.post("/rack/resting/?q=box+4", form)
     assert (answer.status_code, answer["Location"]) == (302, "/rack/resting/?q=box+4")
     assert MoistureReading.objects.count() == 4
     page = bench.get("/rack/resting/?state=unknown").content.decode()
-    assert "3 of the 20 of its lot read 10.9 to 10.9 %." in page
+    assert "3 of the 20 of its lot read 10.9 to 11.3 %." in page
 
 
 def test_by_the_scales(bench: Client, air: None) -> None:
