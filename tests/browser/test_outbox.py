@@ -18,7 +18,7 @@ from shop.models import User
 from tests.browser.conftest import FLAGS
 from tests.browser.test_accessibility import AT_LEAST, EVERY_RULE
 from tests.browser.test_main_job import fill_in_readings
-from tests.factories import make_blank, make_build, make_hand, make_user
+from tests.factories import good_readings, make_blank, make_build, make_hand, make_user
 
 RUN = 8
 Tablet = Callable[..., Page]
@@ -107,7 +107,9 @@ def run_of_boards(user: User, how_many: int = RUN) -> list[Blank]:
     return [make_blank(build, hand=hand) for _ in range(how_many)]
 
 
-def test_a_run_with_the_network_gone_in_the_middle(tablet: Tablet, maker: User) -> None:
+def test_a_run_of_eight_with_the_network_gone_a_board_that_is_bad_and_one_that_somebody_else_did(
+    tablet: Tablet, maker: User, other: User
+) -> None:
     boards = run_of_boards(maker)
     page = tablet(maker)
     page.goto(f"/benches/thicknessing/?board={boards[0].number}")
@@ -115,33 +117,53 @@ def test_a_run_with_the_network_gone_in_the_middle(tablet: Tablet, maker: User) 
         number = in_hand(page)
         press_finish(page, "Thicknessed")
         expect(page.get_by_text(f"{number} is thicknessed")).to_be_visible()
-        if page.locator("#hand[data-number]").count() == 0:
+        if page.locator("#hand[data-number]").count() == 0:  # it asks for the setup first
             page.goto(f"/benches/thicknessing/?board={boards[1].number}")
     fetched_ahead(page, RUN - 3)
 
     page.context.set_offline(True)
-    away = []
-    for _ in range(4):
-        away.append(in_hand(page))
-        press_finish(page, "Thicknessed")
+    away: list[str] = []
+
+    def has_to_wait() -> None:
         expect(page.locator("#hand")).not_to_have_attribute("data-number", away[-1])
         expect(page.locator(f"#run-{away[-1]}")).to_contain_text("Waiting to send")
+
+    for place in range(4):
+        away.append(in_hand(page))
+        if place == 1:
+            page.get_by_text("Something is wrong with it").click()
+            page.locator("#hand [name=hold-reason]").first.click()
+        else:
+            press_finish(page, "Thicknessed")
+        has_to_wait()
     expect(page.locator("#outbox")).to_contain_text("4 waiting to send")
     assert len(finished("thicknessing")) == 2
-    page.get_by_role("button", name="Look at them").click()
-    expect(page.locator(".presses-kept li").first).to_contain_text(f"{away[0]}: Thicknessed")
-    expect(page.locator(".presses-kept li").first).to_contain_text("Pressed by Ida Bracken")
+    rows = list_of(page)
+    expect(rows.nth(0)).to_contain_text(f"{away[0]}: Thicknessed")
+    expect(rows.nth(0)).to_contain_text("Pressed by Ida Bracken")
+    expect(rows.nth(1)).to_contain_text(f"{away[1]}: Held")
+    lost = Blank.objects.get(number=away[2])
+    lost.finish(make_hand(other), lost.version, "thicknessing", good_readings(lost))
 
     page.context.set_offline(False)
+    expect(page.locator("#outbox")).to_contain_text("1 was not done: decide about it.")
+    expect(page.locator("#outbox")).not_to_contain_text("waiting")
+    assert finished("thicknessing")[2:] == [away[2], away[0], away[3]], "in the order in which they were pressed"
+    assert Blank.objects.get(number=away[1]).condition == "held"
+    page.get_by_role("button", name="Look at it, send it again").click()
+    expect(page.get_by_text(f"Nell Harrow has changed {lost.number} since you saw it: thicknessed.")).to_be_visible()
+    page.get_by_role("link", name=f"Look at {lost.number} as it is now").click()
+    expect(page).to_have_url(re.compile(f"/blanks/{lost.number}/$"))
     expect(page.locator("#outbox")).to_be_hidden()
-    assert finished("thicknessing")[2:] == away, "in the order in which they were pressed"
-    while Blank.objects.ready_for("thicknessing").exists():
-        left = Blank.objects.ready_for("thicknessing").count()
-        press_finish(page, "Thicknessed")
-        page.wait_for_function("() => !document.querySelector('form[data-sent]')")
-        expect(page.locator("body")).to_contain_text("is thicknessed")
-        assert Blank.objects.ready_for("thicknessing").count() == left - 1
-    assert sorted(finished("thicknessing")) == [board.number for board in boards]
+
+    page.goto(f"/benches/thicknessing/?board={boards[-2].number}")
+    press_finish(page, "Thicknessed")
+    expect(page.get_by_text(f"{boards[-2].number} is thicknessed")).to_be_visible()
+    page.goto(f"/benches/thicknessing/?board={boards[-1].number}")
+    press_finish(page, "Thicknessed")
+    expect(page.get_by_text(f"{boards[-1].number} is thicknessed")).to_be_visible()
+    assert sorted(finished("thicknessing")) == [board.number for board in boards if board.number != away[1]]
+    assert {entry.by for entry in LogEntry.objects.filter(blank=lost, kind=Kind.FINISHED)} == {other}
     the_log_agrees()
 
 
