@@ -16,7 +16,7 @@ from playwright.sync_api import Page
 from boards.models import Blank
 from shop.models import Shop, User
 from tests.browser.conftest import Open
-from tests.browser.test_main_job import fill_in_readings
+from tests.browser.test_main_job import fill_in_readings, set_up
 
 TOUR = Path(__file__).parent / "tour"
 MOST_BYTES = 150_000
@@ -61,7 +61,7 @@ def test_take_the_tour(open_browser: Open, demo_owner: User) -> None:
             "heading => window.scrollTo(0, heading.getBoundingClientRect().top - 20)"
         ),
     )
-    show("bench", "/benches/radiusing/", lambda: fill_in_readings(page))
+    show("bench", "/benches/radiusing/", lambda: (set_up(page), fill_in_readings(page)))
     log = Blank.objects.filter(log__kind="reworked").get()
     show(
         "log",
