@@ -7,10 +7,10 @@ from boards.gauge_form import GaugeForm
 from boards.models import Blank
 from shop.models import Hand, Shop
 
-# Place across and height against the middle, mm: a radius of 12 in; at the heel its middle lies 1 mm to the treble.
+# Place across and height against the middle, mm: a radius of 12 in; at the heel its middle lies 0.5 mm to the treble.
 ACROSS = {
     "nut": (("-18", "-0.53"), ("-9", "-0.14"), ("0", "0"), ("9", "-0.13"), ("18", "-0.54")),
-    "heel": (("-25", "-1.10"), ("-12", "-0.27"), ("0", "0"), ("12", "-0.20"), ("25", "-0.95")),
+    "heel": (("-25", "-1.07"), ("-12", "-0.26"), ("0", "0"), ("12", "-0.22"), ("25", "-0.98")),
 }
 
 

@@ -168,7 +168,7 @@ class GaugeForm(ShopForm, forms.Form):
             read = read_radiused(self.board, self.shop, corners, None, across)
             readings, views = read.stations, ()
             if corners is not None:
-                views = tuple(corner_view(end, self.board, corners, read.corners) for end in ENDS)
+                views = tuple(corner_view(end, self.board, corners, read.corners, self.shop) for end in ENDS)
             self.judgement = judgement_of(read, style, views)
         else:
             readings = tuple(read_station(points, None, style, where=station.key) for station, points in gauged)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -12,6 +13,8 @@ from boards.actions import back_to, get_blank
 from boards.figures import worked
 from boards.gauge_form import COUNTS, USUAL, GaugeForm
 from boards.models import Blank, Kind, LogEntry
+from geometry.units import LengthStyle
+from shop.fields import typed_length
 from shop.presses import carry_out, new_tap, seen_version
 from shop.stages import STAGES
 
@@ -80,16 +83,22 @@ def _kept(request: HttpRequest, blank: Blank) -> LogEntry | None:
 
 def kept_form(entry: LogEntry, **how: Any) -> GaugeForm:
     """Put into the boxes what was kept, and read it again."""
+    style = how["shop"].style
+
+    def typed(value: str) -> str:
+        return value if style is LengthStyle.MM else typed_length(Decimal(value), style)
+
+    read = {name: typed(value) for name, value in entry.readings.items()}
     by_station: dict[str, list[tuple[str, str]]] = {}
-    data: dict[str, str] = {}
-    for name, value in entry.readings.items():
+    for name in entry.readings:
         station, _, place = name.partition(" ")
         if place:
-            by_station.setdefault(station, []).append((place, value))
-        else:
-            data[name] = f"{value} mm"
-    count = max(map(len, by_station.values()), default=USUAL)
+            by_station.setdefault(station, []).append((typed(place), read[name]))
+    how["count"] = max([3, *map(len, by_station.values())]) if by_station else USUAL
+    blank_form = GaugeForm(**how)  # a station that was not gauged shows where it could be
+    data = {name: box.initial for name, box in blank_form.fields.items() if box.initial} | read
     for station, points in by_station.items():
-        for k, (place, value) in enumerate(points):
-            data |= {f"{station}_y{k}": f"{place} mm", f"{station}_z{k}": f"{value} mm"}
-    return GaugeForm(data, **{**how, "count": max(count, 3)})
+        for k in range(how["count"]):
+            place, value = points[k] if k < len(points) else ("", "")
+            data |= {f"{station}_y{k}": place, f"{station}_z{k}": value}
+    return GaugeForm(data, **how)

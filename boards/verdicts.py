@@ -171,7 +171,7 @@ def _radiusing(board: Worked, off: dict[str, Target], readings: dict[str, Decima
     read = read_radiused(board, shop, corners, centre)
     if read.verdict == "pass" and not off and not read.findings:
         return None
-    views = tuple(corner_view(end, board, corners, read.corners) for end in ENDS) if corners else ()
+    views = tuple(corner_view(end, board, corners, read.corners, shop) for end in ENDS) if corners else ()
     return judgement_of(read, shop.style, views)
 
 
@@ -202,7 +202,7 @@ def corners_of(readings: dict[str, Decimal | None]) -> Corners | None:
     return Corners(**{key: float(readings[key]) for key in keys})
 
 
-def corner_view(end: str, board: Worked, corners: Corners, read: CornerReading) -> EndView:
+def corner_view(end: str, board: Worked, corners: Corners, read: CornerReading, shop: Shop) -> EndView:
     """Draw one end of a blank as its two corners say."""
     curve = board.request.board.radius
     return corners_view(
@@ -212,4 +212,5 @@ def corner_view(end: str, board: Worked, corners: Corners, read: CornerReading) 
         board.result.thickness.after_radiusing,
         tuple(getattr(corners, f"{end}_{side}") for side in SIDES),
         read.head_offset if end == "head" else read.heel_offset,
+        float(shop.corner_tolerance),
     )

@@ -179,11 +179,20 @@ def side_of(y: float, style: LengthStyle) -> str:
 
 
 def corners_view(
-    name: str, wide: float, radius: float | None, apex: float, read: tuple[float, float], off: float
+    name: str,
+    wide: float,
+    radius: float | None,
+    apex: float,
+    read: tuple[float, float],
+    off: float,
+    tolerance: float = 0.0,
 ) -> EndView:
-    """Draw what the two corners of an end say: bass and treble as read, the middle of the curve as far off as found."""
+    """Draw what the two corners of an end say: bass and treble as read, the middle of the curve as far off as found.
+
+    A side is called high where it is thicker than the other by more than `tolerance`.
+    """
     bass, treble = read
     wanted, found = Arc(radius, 0.0, apex), Arc(radius, off, 0.0, 0.0 if radius else (treble - bass) / wide)
     lift = (bass + treble) / 2 - (found.height(-wide / 2) + found.height(wide / 2)) / 2
-    high = "bass" if bass > treble else "treble"
+    high = "" if abs(bass - treble) <= tolerance + 1e-9 else "bass" if bass > treble else "treble"
     return EndView(name, wide, wanted, replace(found, apex=lift), ((-wide / 2, bass), (wide / 2, treble)), high)

@@ -74,3 +74,8 @@ def test_no_words_run_off_the_drawing(advances: dict[str, dict[str, float]]) -> 
         view = corners_view("Head end", 70, 304.8, 6.15, (3.93, 4.15), off)
         for style in LengthStyle:
             words_stay_on(ET.fromstring(draw_end_view(view, style=style)), advances)
+
+
+def test_no_side_is_high_within_the_tolerance() -> None:
+    assert corners_view("Head end", 70, 304.8, 6.15, (4.02, 4.12), 0.4, 0.1).high == ""
+    assert corners_view("Head end", 70, 304.8, 6.15, (4.02, 4.13), 0.4, 0.1).high == "treble"
