@@ -19,6 +19,7 @@ from boards.ordering import Run
 from boards.plans import Day, day_at
 from boards.readings import ReadingsForm, targets
 from boards.setup_card import setup_card
+from geometry.result import Warning
 from shop.models import Build, Hand, Refused, Shop
 from shop.presses import carry_out, new_tap, seen_version
 from shop.stages import STAGES
@@ -118,6 +119,7 @@ def _in_hand(stage: str, run: Run, board: Worked, shop: Shop) -> dict[str, Any]:
     asked = targets(stage, blank, board.request, board.result, shop)
     return {
         "in_hand": blank.number,
+        "warnings": [each for each in board.result.warnings if stage == "radiusing" or not _is_of_the_cut(each)],
         "finish_form": ReadingsForm(targets=asked, shop=shop),
         "lies_at": _lies_at(board, shop, turned=blank.number in run.turned) if stage == "radiusing" else None,
         "back_to": STAGES[blank.done[-1]] if blank.done else None,
@@ -125,6 +127,11 @@ def _in_hand(stage: str, run: Run, board: Worked, shop: Shop) -> dict[str, Any]:
         "rework_tap": new_tap(),
         "then": reverse("boards:bench", args=[stage]),
     }
+
+
+def _is_of_the_cut(warning: Warning) -> bool:
+    """Tell whether it matters only where the curve is cut; what stops a board is said everywhere."""
+    return warning.level == "caution" and warning.code in {"deep-cut", "apex-drift", "no-former-fits"}
 
 
 def _lies_at(board: Worked, shop: Shop, *, turned: bool) -> float | None:

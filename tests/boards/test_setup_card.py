@@ -32,15 +32,15 @@ def jig(maker: User):
     for name, cuts in (("10", 254), ("12", 304.8)):
         make_former(jig, name, cuts)
     shop = Shop.current()
-    shop.jig, shop.cutter = jig, shop.cutter or _cutter()
+    shop.jig, shop.cutter = jig, shop.cutter or make_cutter()
     shop.save()
     return jig
 
 
-def _cutter():
+def make_cutter(**changes):
     from shop.models import Cutter
 
-    return Cutter.objects.create(name="Flat 16", diameter=16, max_depth=3)
+    return Cutter.objects.create(**{"name": "Flat 16", "diameter": 16, "max_depth": 3, **changes})
 
 
 def page_of(client: Client, stage: str = "radiusing", query: str = ""):
@@ -254,3 +254,15 @@ def test_a_turned_board_counts_from_the_other_former(bench: Client, jig) -> None
     span = float(shop.jig.span) + 2 * shop.jig.on_rule(0.0)
     assert answer.context["lies_at"] == pytest.approx(span - straight)
     assert "the other way round" in words(answer)
+
+
+def test_what_matters_for_the_curve_alone_is_said_where_it_is_cut(bench: Client, maker: User) -> None:
+    shop = Shop.current()
+    shop.cutter = make_cutter(max_depth=1)
+    shop.save()
+    pattern = make_pattern()
+    said = {stage: make_blank(pattern, done=list(STAGES).index(stage)) for stage in ("slotting", "radiusing")}
+    for stage, blank in said.items():
+        assert ("The outermost pass is" in page_of(bench, stage, f"?board={blank.number}").text) == (
+            stage == "radiusing"
+        )
