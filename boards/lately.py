@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from itertools import takewhile
 from typing import Any
 
@@ -18,6 +19,8 @@ from geometry.verdicts import BoardReading
 from shop.models import Shop
 
 LOOKED_AT = 5  # boards
+LEAST = 3  # boards that share something before it is said: two do so by chance too often to stop work for
+FOR = timedelta(days=7)  # what is longer ago was another setup of the same pieces
 # What stands on the machine follows from these of the figures that a stage was done to.
 _OF_THE_SETUP = {
     "thicknessing": ("thickness",),
@@ -27,24 +30,25 @@ _OF_THE_SETUP = {
 }
 
 
-def lately(stage: str, blank: Blank, asked: list[Target], shop: Shop) -> list[str]:
+def lately(stage: str, blank: Blank, asked: list[Target], shop: Shop, now: datetime) -> list[str]:
     """Say what to look at before this board is cut, from those that were read on the same setup before it."""
     if not asked or stage not in _OF_THE_SETUP:
         return []
-    entries = _on_this_setup(stage, blank)
+    entries = _on_this_setup(stage, blank, now - FOR)
     said = [words for target in asked if (words := _creeping(target, entries, shop))]
     if stage == "radiusing":
         said += [finding.said for finding in _shared(entries, shop)]
     return said
 
 
-def _on_this_setup(stage: str, blank: Blank) -> list[LogEntry]:
+def _on_this_setup(stage: str, blank: Blank, since: datetime) -> list[LogEntry]:
     """Find the last boards at a stage that were done to the same figures, one after another; the oldest first."""
     try:
         made = made_by(stage, blank.spec.as_request(), blank.spec.figures())
     except GeometryError:
         return []
-    finished = LogEntry.objects.filter(kind=Kind.FINISHED, stage=stage, undone_by=None).order_by("-at", "-pk")
+    finished = LogEntry.objects.filter(kind=Kind.FINISHED, stage=stage, undone_by=None, at__gte=since)
+    finished = finished.order_by("-at", "-pk")
     # Somebody who made another board in between has changed the setup, and back again.
     same = takewhile(lambda entry: _setup(stage, entry.made) == _setup(stage, made), finished[:LOOKED_AT])
     return list(same)[::-1]
@@ -81,7 +85,7 @@ def _way(off: float, target: Target, shop: Shop) -> str:
 def _shared(entries: list[LogEntry], shop: Shop) -> Iterator[Finding]:
     """Look for what all of them share, which is the jig's doing."""
     boards = [BoardReading("pass", (), off=off) for entry in entries if (off := _of_the_curve(entry))]
-    if len(boards) > 1:
+    if len(boards) >= LEAST:
         yield from read_run(boards, float(shop.corner_tolerance), shop.style).findings
 
 

@@ -257,7 +257,7 @@ def said_before(blank: Blank) -> list[str]:
     shop = Shop.current()
     board = worked(blank, shop)
     asked = targets(blank.next_stage, blank, board.request, board.result, shop)
-    return lately(blank.next_stage, blank, asked, shop)
+    return lately(blank.next_stage, blank, asked, shop, timezone.now())
 
 
 def test_readings_that_creep_are_shown_before_the_next_board(bench: Client, maker: User) -> None:
@@ -276,6 +276,13 @@ def test_readings_that_creep_are_shown_before_the_next_board(bench: Client, make
 def test_readings_that_scatter_are_not(maker: User) -> None:
     pattern = make_pattern()
     finished(pattern, {"head": "6.38"}, {"head": "6.24"}, {"head": "6.36"})
+    assert said_before(make_blank(pattern)) == []
+
+
+def test_last_week_was_another_setup(maker: User) -> None:
+    pattern, week = make_pattern(), 7 * 24 * 60
+    finished(pattern, {"head": "6.32"}, {"head": "6.33"}, minutes=week + 60)
+    finished(pattern, {"head": "6.38"}, minutes=60)
     assert said_before(make_blank(pattern)) == []
 
 
