@@ -22,6 +22,7 @@ from functools import cached_property
 import numpy as np
 from django.utils.formats import date_format
 
+from boards.drying import expected
 from boards.fits import Fit, Held, Need, needs, size_words, waiting_builds
 from boards.models import Blank
 from boards.settled import Settled, Settledness, how_settled
@@ -118,6 +119,7 @@ class _Work:
         self.blanks, self.needed, self.shop, self.today = blanks, needed, shop, today
         self.settled = [settled[blank.pk] for blank in blanks]
         self.held = Held(blanks, needed)
+        self.expected = expected(blanks, settled, shop)
         self.earliest = [self._earliest(column) for column in range(len(blanks))]
         self.possible = self.held.fits & self._in_time()
         self.cost = self._cost()
@@ -128,10 +130,12 @@ class _Work:
         self.columns = assign(self.cost, self.possible, left_out).columns.tolist()
 
     def _earliest(self, column: int) -> date:
-        """Tell the first day on which a blank may have settled."""
+        """Tell the day by which a blank will likely have settled; where no readings tell, the first possible one."""
         blank, settled = self.blanks[column], self.settled[column]
         if settled.ready:
             return self.today
+        if (told := self.expected.get(blank.pk)) and not told.why:
+            return told.latest
         rested = blank.received_on + timedelta(days=self.shop.rest_days)
         if settled.state == Settled.UNKNOWN:
             return max(rested, self.today)
@@ -172,8 +176,13 @@ class _Work:
         reasons = [self._tightest(fit), *self._beside(row, column)]
         caution = ""
         if not settled.ready:
-            due = f"; due on {date_format(need.spec.due_on)}" if need.spec.due_on else ""
-            caution = f"It will not have settled before {date_format(self.earliest[column])}{due}."
+            told = self.expected.get(self.blanks[column].pk)
+            if told and not told.why:
+                caution = f"Not settled yet. {told.words}"
+            else:
+                caution = f"It will not have settled before {date_format(self.earliest[column])}."
+            if need.spec.due_on:
+                caution += f" The build is due on {date_format(need.spec.due_on)}."
         return Proposal(need.spec, self.blanks[column], fit, settled, tuple(filter(None, reasons)), caution)
 
     def _tightest(self, fit: Fit) -> str:
@@ -224,7 +233,7 @@ class _Work:
             why.append(f"What would do goes to builds that come before it: {numbers} to {_listed(to)}.")
         if late:
             when = date_format(min(self.earliest[column] for column in late))
-            why.append(f"{self._numbers(late)} would do but will not have settled before {when}, too late for its day.")
+            why.append(f"{self._numbers(late)} would do but will hardly have settled before {when}, which is too late.")
         if not suit and not late:
             why += self._nearest(row)
         return Without(need.spec, size_words(need.size, self.shop), tuple(why))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 from itertools import product
 from random import Random
@@ -16,6 +17,7 @@ from boards.fits import Held, needs, waiting_builds
 from boards.matching import match, worths
 from boards.matching_page import Pair, accept
 from boards.models import Blank, LogEntry
+from boards.models.moisture import Way, note_readings
 from shop.models import Build, Hand, Shop, User
 from tests.factories import days_ago, make_blank, make_blanks, make_build, make_hand, make_pattern, make_species, tap
 
@@ -119,12 +121,26 @@ class TestWoodThatIsNotSettled:
         make_build("B1", due_on=days_ago(-(shop.rest_days + shop.horizon_days) + 1))
         make_blank(received_on=days_ago(0))
         assert pairs(shop) == {}
-        assert "F0001 would do but will not have settled before" in why_without(shop)["B1"]
+        assert "F0001 would do but will hardly have settled before" in why_without(shop)["B1"]
 
     def test_one_without_a_day_has_all_the_time(self, maker: User, shop: Shop) -> None:
         make_build("B1")
         make_blank(received_on=days_ago(0))
         assert pairs(shop) == {"B1": "F0001"}
+
+    def test_readings_tell_when_better_than_days(self, maker: User, shop: Shop) -> None:
+        """It has lain long enough by the calendar, and dries slowly all the same: half of what is left in 14 days."""
+        blank = make_blank(received_on=days_ago(60))
+        emc = shop.air.emc
+        for ago, over in ((42, 6.4), (28, 3.2), (14, 1.6)):
+            percent = Decimal(f"{emc + over:.1f}")
+            hand = make_hand(at=timezone.now() - timedelta(days=ago))
+            note_readings(hand, shop, [(blank, {"way": Way.METER, "percent": percent})])
+        make_build("B1", due_on=days_ago(-120))
+        (proposal,) = match(Shop.current(), today=days_ago(0)).proposals
+        assert proposal.caution.startswith("Not settled yet. Expected ")
+        Build.objects.update(due_on=days_ago(-2))
+        assert "F0001 would do but will hardly have settled before" in why_without(Shop.current())["B1"]
 
     def test_composite_board_needs_none(self, maker: User, shop: Shop) -> None:
         make_build("B1", due_on=days_ago(-1))
