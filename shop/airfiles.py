@@ -92,7 +92,8 @@ def file_page(request: HttpRequest, pk: int) -> HttpResponse:
     found = read(table, columns, zone=timezone.get_current_timezone(), now=timezone.now()) if columns else None
     only_look = "look" in request.POST
     if request.method == "POST" and not only_look and found is not None and found.readings:
-        return carry_out(request, lambda hand: _take_in(file, table, columns, found, hand), form=form)
+        words = _said(found)
+        return carry_out(request, lambda hand: _take_in(file, table, columns, found, hand), said=words, form=form)
     context = {
         "file": file,
         "table": table,
@@ -108,6 +109,16 @@ def file_page(request: HttpRequest, pk: int) -> HttpResponse:
     }
     status = 422 if form.is_bound and not (only_look and right) else 200
     return render(request, "shop/air_file.html", context, status=status)
+
+
+def _said(found: Found) -> str:
+    """Say what taking it in comes to."""
+    there = len(_there(found))
+    fresh = len(found.readings) - there
+    parts = [f"{fresh} reading{'' if fresh == 1 else 's'} taken in"]
+    parts += [f"{there} there already"] if there else []
+    parts += [f"{len(found.bad)} line{'' if len(found.bad) == 1 else 's'} left out"] if found.bad else []
+    return ", ".join(parts) + "."
 
 
 def _kept(known: LoggerColumns) -> Columns:

@@ -135,7 +135,8 @@ def test_a_file_sent_twice_doubles_nothing(bench: Client) -> None:
     longer = FILE + "2026-10-21 10:00;20,5;45\n"
     address = send(bench, longer)["Location"]
     assert "21 readings, of which 20 are there already" in " ".join(bench.get(address).content.decode().split())
-    take(bench, address)
+    answer = take(bench, address)
+    assert [str(message) for message in answer.wsgi_request._messages] == ["1 reading taken in, 20 there already."]
     assert AirReading.objects.count() == 21
     assert AirFile.objects.get(taken=1)
 
