@@ -21,7 +21,7 @@ from boards.handing_out import Back, hand_out_pdf, not_printed
 from boards.label_pages import calibration_sheet, label_sheets
 from boards.models import Blank, Kind, LogEntry
 from boards.printing import Sheet
-from boards.qr import address_of
+from boards.qr import address_of, home_of
 from shop.drawings.label_sheet import draw_label_sheet
 from shop.forms import PlainWords
 from shop.models import LabelSheet, Paper, Refused
@@ -183,7 +183,8 @@ def labels_pdf(request: HttpRequest) -> HttpResponse:
     if wanted is None or not wanted.blanks or sheet is None:
         return not_printed(request, ["There is nothing to print labels for."], Back(reverse("boards:labels"), BACK))
     first, back = _first_of(request, sheet), Back(f"{reverse('boards:labels')}?{wanted.query}", BACK)
-    labelled = [(blank, address_of(request, blank.number)) for blank in wanted.blanks]
+    home = home_of(request)
+    labelled = [(blank, address_of(home, blank.number)) for blank in wanted.blanks]
     title = f"Labels, {len(labelled)} on {sheet}"
     try:
         pages = label_sheets(labelled, sheet, request.shop.style, first=first)

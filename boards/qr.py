@@ -19,9 +19,9 @@ def home_of(request: HttpRequest) -> str:
     return (request.shop.web_address or request.build_absolute_uri("/")).rstrip("/")
 
 
-def address_of(request: HttpRequest, number: str) -> str:
-    """Tell which address the code of a blank leads to."""
-    return home_of(request) + reverse("boards:blank", args=[number])
+def address_of(home: str, number: str) -> str:
+    """Tell which address the code of a blank leads to: the blank, wherever its work goes on."""
+    return home + reverse("boards:scan", args=[number])
 
 
 def draw_qr(address: str, side: float) -> SafeString:

@@ -10,13 +10,12 @@ from typing import Any
 from django.db.models import Prefetch, prefetch_related_objects
 from django.http import HttpRequest
 from django.template.loader import render_to_string
-from django.urls import reverse
 from django.utils import timezone
 
 from boards.figures import Worked
 from boards.models import Kind, LogEntry
 from boards.printing import Sheet
-from boards.qr import draw_qr, home_of
+from boards.qr import address_of, draw_qr, home_of
 from boards.routing import last_reason, shared_cautions, steps_of
 from boards.strip import draw_strip
 from boards.templatetags.strips import strip_state
@@ -102,7 +101,7 @@ def why_not(board: Worked) -> str:
 def traveller_context(board: Worked, occasion: Occasion) -> dict[str, Any]:
     """Gather what the traveller of one board shows."""
     blank, request, result, style = board.blank, board.request, board.result, occasion.shop.style
-    address = occasion.address + reverse("boards:scan", args=[blank.number])
+    address = address_of(occasion.address, blank.number)
     on_paper = {"style": style, "medium": "paper"}
     radius, fanned = request.board.radius, isinstance(request.board.scale, TwoScales)
     fractions = style is LengthStyle.INCH_FRACTION

@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import re
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -38,6 +39,7 @@ REASON = "why it was left out"
 NEW = "new"  # in the place of a wood of ours: one is made of this name
 LEAVE_OUT = "out"
 MOST_WOODS = 60
+_NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")  # stays one, whatever it begins with
 _TEXTS = ("supplier", "lot", "place", "remarks")
 _A_QUERY = 500  # numbers or fingerprints asked for at once
 
@@ -295,5 +297,5 @@ def left_out_csv(heads: Iterable[str], rows: Iterable[Row], delimiter: str) -> s
     writer.writerow([*map(harmless, heads), REASON])
     for row in rows:
         cells = [*row.record.cells, *[""] * len(heads)][: len(heads)]
-        writer.writerow([*map(harmless, cells), " ".join(row.wrong)])
+        writer.writerow([*(cell if _NUMBER.fullmatch(cell) else harmless(cell) for cell in cells), " ".join(row.wrong)])
     return out.getvalue()

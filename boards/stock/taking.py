@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from boards.models import Blank, Cut, StockFile, StockRow, receive_stock
 from boards.stock.columns import Reading, guess_columns, guess_days, guess_decimal
@@ -68,7 +68,11 @@ def take_in(file: StockFile, found: Found, *, good_only: bool, hand: Hand, today
             alike = [_blank(row, woods, today) for _ in range(row.many)]
             blanks += alike
             lines += [row] * row.many
-        receive_stock(blanks=blanks, hand=hand)
+        try:
+            with transaction.atomic():
+                receive_stock(blanks=blanks, hand=hand)
+        except IntegrityError:
+            raise Refused("One of these numbers was taken a moment ago. Look at the file again.") from None
         StockRow.objects.bulk_create(
             StockRow(blank=blank, file=file, line=row.record.line, fingerprint=row.fingerprint)
             for blank, row in zip(blanks, lines, strict=True)

@@ -42,7 +42,8 @@ def test_the_first_free_label_is_pressed_on_the_drawing_or_typed(bench: Client) 
     pdf = bench.get(again.context["pdf"])
     assert pdf["Content-Type"] == "application/pdf" and pdf["Cache-Control"] == "no-store"
     ((text, _, y),) = codes_on(pdf.content)
-    assert text == f"http://testserver/blanks/{blank.number}/"
+    assert text == f"http://testserver/scan/{blank.number}/"
+    assert bench.get(text, follow=True).context["blank"] == blank, "it leads to the blank"
     assert float(sheet.corner(5)[1]) < y < float(sheet.corner(7)[1])
     assert bench.get(address).context["free"] == 6, "a used sheet can go back in where it ended"
 
