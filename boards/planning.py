@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -16,6 +17,16 @@ from shop.presses import carry_out, seen_version
 from shop.stages import STAGES
 
 _GONE = "That run is not there any more. Open the bench again and look first."
+
+
+class RunForm(forms.Form):
+    """The run that somebody changes, as it is called on pages."""
+
+    run = forms.ChoiceField()
+
+    def __init__(self, *args: Any, day: Day, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["run"].choices = [(run.key, run.setup.words) for run in day.all_runs]
 
 
 def _day(request: HttpRequest, stage: str) -> Day:
@@ -88,4 +99,4 @@ def _change(request: HttpRequest, stage: str, change: Callable[[Day, list[dict[s
             day.bench.keep_plan(hand, seen, plan)
         return f"{_bench_page(stage)}?order=changing#plan"
 
-    return carry_out(request, do)
+    return carry_out(request, do, form=RunForm(request.POST, day=day))

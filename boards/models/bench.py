@@ -106,7 +106,8 @@ class Bench(models.Model):
         if not Bench.objects.filter(pk=self.pk, version=seen).update(version=seen + 1):
             raise Changed(
                 f"Somebody has changed the plan of this bench ({str(self).lower()}), or what stands there, since you "
-                "saw it. Open it again and look first."
+                "saw it.",
+                self,
             )
         self.version = seen + 1
 
@@ -130,4 +131,3 @@ def _set_jig(hand: Hand, pieces: Pieces, shop: Shop) -> None:
         riser_in=name_of(pieces["riser"]) == "in",
         cutter=cutter,
     )
-

@@ -1,5 +1,6 @@
 """The order of the day at a bench: worked out, kept, worked through, changed by hand, gone stale."""
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -301,8 +302,14 @@ def test_two_people_at_once(bench: Client, other_bench: Client, rigged: Shop, wh
     before = Bench.objects.values().get()
     answer = post(bench, what, seen=seen, run=key)
     assert answer.status_code == 409
-    assert "Somebody has changed the plan" in answer.content.decode()
+    page = answer.content.decode()
+    assert "Somebody has changed the plan" in page
+    assert "Radiusing now" in page and "Pinned." in page, "as it is by now"
+    if what != "plan":
+        assert key not in re.sub(r'value="[^"]*"', "", page), "a run is called by its words"
     assert Bench.objects.values().get() == before
+    again = post(bench, what, run=key)
+    assert again.status_code == 302, "sent on top of that"
 
 
 def test_a_press_counts_once(bench: Client, rigged: Shop) -> None:
