@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 from boards.models import Bench, Blank
 from boards.plans import day_at
-from shop.models import Shop, User
+from shop.models import Build, Shop, User
 from tests.browser.conftest import Open
 from tests.factories import days_ago, good_readings, make_blank, make_build, make_hand, make_user
 
@@ -152,3 +152,33 @@ def test_on_a_phone_the_page_stays_where_it_was(open_browser: Open, run: list[Bl
     expect(page.locator(f"#run-{run[0].number}")).to_contain_text("Radiused by Ana", timeout=SOON)
     assert page.evaluate(PLACES) == before
     assert page.evaluate("() => scrollY") == at
+
+
+def test_a_board_that_cannot_be_worked_out_is_no_news(open_browser: Open, run: list[Blank], ana: User) -> None:
+    """It waits here without a row; one that comes is told of, and shown with what is wrong."""
+    hand = make_hand(ana)
+    new = [make_blank(make_build(number), done=2, hand=hand) for number in ("B902", "B903")][-1]
+    too_round = {"radius_nut": 21, "radius_heel": 21}
+    Build.objects.filter(number="B902").update(**too_round)
+    new.hold(hand, new.version, "Not yet")
+    page = at_the_bench(open_browser)
+    with page.expect_response(lambda answer: "/news/" in answer.url):
+        look(page)
+    page.wait_for_timeout(300)
+    expect(page.locator(".came button")).to_be_hidden()
+    Build.objects.filter(number="B903").update(**too_round)
+    new.release(hand, new.version)
+    look(page)
+    page.get_by_role("button", name="1 board came: show it").click(timeout=SOON)
+    expect(page.locator(f"[data-waits={new.number}]")).to_contain_text("cannot be worked out")
+
+
+def test_a_bench_where_all_is_done_hears_of_boards_too(open_browser: Open, ana: User) -> None:
+    make_hand(make_user("maker", first_name="Bo"))
+    page = at_the_bench(open_browser)
+    expect(page.get_by_text("No board waits for radiusing.")).to_be_visible()
+    blank = make_blank(make_build("B901"), done=2, hand=make_hand(ana))
+    look(page)
+    page.get_by_role("button", name="1 board came: show it").click(timeout=SOON)
+    page.locator(f"#run-{blank.number}").click()
+    expect(page.locator(".hand .number")).to_have_text(blank.number)

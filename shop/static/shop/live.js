@@ -70,7 +70,7 @@
       else if (gone[number] && leave(row, gone[number])) words.push(number + ": " + gone[number] + ".");
     }
     if (hand) tellHand(hand, gone[hand.dataset.number] || "");
-    const known = new Set(rows().map(numberOf));
+    const known = knownHere();
     announce(here.filter((number) => !known.has(number)).length);
     if (words.length) said.textContent = words.length < 4 ? words.join(" ") : words.length + " boards left the list.";
   }
@@ -134,6 +134,9 @@
 
   // Boards that came
 
+  const stopped = (root) => Array.from(root.querySelectorAll("[data-waits]")); // boards without figures are no rows
+  const knownHere = () => new Set(rows().map(numberOf).concat(stopped(list).map((line) => line.dataset.waits)));
+
   function announce(count) {
     const words = count ? (count === 1 ? "1 board came: show it" : count + " boards came: show them") : "";
     const button = came.querySelector("button");
@@ -150,11 +153,12 @@
       if (!answer.ok || answer.redirected) return;
       fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
     } catch (error) { return; /* the line stays, to be pressed again */ }
-    const known = new Set(rows().map(numberOf));
+    const known = knownHere();
     const items = Array.from(fresh.querySelectorAll("[id^='run-']")).filter((row) => !known.has(numberOf(row)));
     const below = list.querySelector(".later");
     for (const row of items) below.append(row.closest("li"));
-    below.hidden = false;
+    below.hidden = !items.length && below.hidden;
+    for (const line of stopped(fresh)) if (!known.has(line.dataset.waits)) came.before(line);
     came.classList.remove("some");
     if (items[0]) items[0].focus({ preventScroll: true });
   });
