@@ -53,7 +53,7 @@ def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = ""
     """Do what a form asks, once, and go on to where `do` says.
 
     A refusal answers 409 with the reason, with what is there now, and with what was typed under the labels of `form`
-    (several, where a page has several). A form with `look` in it only asks what stands in its way.
+    (several, where a page has several). A form with `rehearse` in it only asks what stands in its way.
     """
     try:
         request_id = uuid.UUID(request.POST.get("tap", ""))
@@ -65,7 +65,7 @@ def carry_out(request: HttpRequest, do: Callable[[Hand], str], *, said: str = ""
     if getattr(request, "rehearsal", False):
         refusal = _would_be_refused(do, hand)
         return HttpResponse(str(refusal), status=409) if refusal else HttpResponse(status=204)
-    if "look" in request.POST:
+    if "rehearse" in request.POST:
         return _look(request, do, hand, form)
     tap = Tap(id=request_id, by=request.user, path=request.path[:300], body=_digest(request), at=now)
     try:

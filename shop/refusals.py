@@ -41,7 +41,9 @@ def refused(request: HttpRequest, refusal: Refused, forms: Forms, *, only_looked
     about = _by_now(refusal.about)
     seen = getattr(about, "version", request.POST.get("seen"))
     # What was sent before and kept is not sent again: somebody has to look what became of it.
-    trouble = str(refusal) if isinstance(refusal, TapWithOther) else _rehearse(request, seen)
+    # Nor are files, which no page can carry on.
+    over = isinstance(refusal, TapWithOther) or bool(request.FILES)
+    trouble = str(refusal) if over else _rehearse(request, seen)
     rows = both_versions(request, forms)
     context = {
         "reason": str(refusal),
@@ -92,7 +94,7 @@ def _rehearse(request: HttpRequest, seen: Any) -> str:
     """
     again = copy.copy(request)
     again.POST = request.POST.copy()
-    again.POST.pop("look", None)
+    again.POST.pop("rehearse", None)
     if "seen" in again.POST:
         again.POST["seen"] = str(seen)
     again.rehearsal = True
@@ -105,7 +107,7 @@ def _rehearse(request: HttpRequest, seen: Any) -> str:
 
 def _sent_again(request: HttpRequest) -> list[tuple[str, str]]:
     """Give all fields of a form, for another one that sends them on top of what is there now."""
-    fresh = {"csrfmiddlewaretoken", "tap", "seen", "instead", "look"}
+    fresh = {"csrfmiddlewaretoken", "tap", "seen", "instead", "rehearse"}
     return [(name, value) for name, values in request.POST.lists() if name not in fresh for value in values]
 
 

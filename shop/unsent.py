@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 
 # What every form of ours carries besides what a person types.
-CARRIED = {"csrfmiddlewaretoken", "tap", "seen", "sure", "then", "instead", "look"}
+CARRIED = {"csrfmiddlewaretoken", "tap", "seen", "sure", "then", "instead", "rehearse"}
 
 KEPT_MINUTES = 30
 # A page with a fanned board's every box filled is about 2 kB.

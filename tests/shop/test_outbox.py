@@ -233,11 +233,11 @@ class TestBothVersions:
 
     def test_a_look_changes_nothing(self, bench: Client, blank: Blank) -> None:
         address, sent = finishing(blank)
-        page = bench.post(address, {**sent, "look": "1"})
+        page = bench.post(address, {**sent, "rehearse": "1"})
         assert page.status_code == 409 and "Nothing stands in its way by now." in page.text
         assert log(blank).count() == 2 and not Tap.objects.filter(pk=sent["tap"]).exists()
         bench.post(address, sent)
-        page = bench.post(address, {**sent, "look": "1"})
+        page = bench.post(address, {**sent, "rehearse": "1"})
         assert "This was kept when it was sent before." in page.text
         assert log(blank).count() == 3
 

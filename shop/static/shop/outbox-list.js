@@ -103,7 +103,7 @@
       return;
     }
     const form = make("form", { method: "post", action: one.path, hidden: "" });
-    for (const [name, value] of [...one.fields, ["look", "1"], ["csrfmiddlewaretoken", person.token]]) {
+    for (const [name, value] of [...one.fields, ["rehearse", "1"], ["csrfmiddlewaretoken", person.token]]) {
       form.append(make("input", { type: "hidden", name, value }));
     }
     document.body.append(form);

@@ -245,7 +245,7 @@
 
   // This page is the answer to a press: what was typed stands in it, and has no need to stand in the list as well.
   const answers = body.dataset.answers;
-  if (answers && !("look" in body.dataset)) {
+  if (answers && !("rehearses" in body.dataset)) {
     store.removeWhere((one) => one.tap === answers && (one.what === "to-mend" || one.what === "asked")).then(tell, () => {});
   }
 
