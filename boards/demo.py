@@ -214,9 +214,8 @@ def _tell(diary: Diary, specs: dict[str, Build | Pattern], boxes: list[list[Blan
 
     through(ebony[0], specs["delivered"], 124, 120, 118, 110, 104, 97)
     gauge(ebony[0], hand(90), diary.shop)
-    closed: Build = specs["delivered"]
-    closed.closed_on, closed.version = diary.day(60), closed.version + 1
-    closed.save(update_fields=["closed_on", "version"])
+    delivered: Build = specs["delivered"]
+    delivered.deliver(hand(60), delivered.version, diary.day(60))
 
     # At the radius jig: three setups.
     through(ebony[2], specs["first"], 30, 13, 9)

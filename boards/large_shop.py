@@ -19,7 +19,7 @@ from boards import demo
 from boards.models import Blank, Cut, Kind, LogEntry, State, receive_box
 from boards.models.moisture import Way, note_readings
 from boards.models.state import after
-from shop.models import Build, Pattern, Series, Shop, Species, User
+from shop.models import Build, BuildState, Pattern, Series, Shop, Species, User
 from shop.stages import STAGES
 
 YEARS = 20
@@ -120,7 +120,8 @@ class _Past:
         for pattern, days, number in zip(patterns, due_in, numbers, strict=True):
             build = Build(number=number, title=pattern.name, pattern=pattern, due_on=self.diary.day(-days))
             build.copy_spec(pattern)
-            build.closed_on = build.due_on if closed else None
+            if closed:
+                build.state, build.closed_on = BuildState.DELIVERED, build.due_on
             builds.append(build)
         return Build.objects.bulk_create(builds, batch_size=AT_ONCE)
 

@@ -67,6 +67,8 @@ def not_at_a_bench(blank: Blank, request: HttpRequest) -> str:
     number = blank.number
     if blank.condition != Condition.ACTIVE:
         return f"{number} is {blank.get_condition_display()}."
+    if blank.build and not blank.build.goes_on:
+        return f"{number} is for {blank.build}, which is {blank.build.get_state_display()}."
     if blank.spec is None:
         return f"{number} is put to no build and no pattern yet."
     if not blank.next_stage:

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
-from django.db.models import Model, Prefetch
+from django.db.models import Model, Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -17,14 +17,12 @@ from django.views.decorators.http import require_GET, require_POST
 
 from geometry.errors import GeometryError
 from geometry.workout import work_out
-from shop.models import Build, Hand, Pattern, Refused, Series, Spec
+from shop.buildforms import life_forms
+from shop.models import Build, Hand, Pattern, Series, Spec
 from shop.presses import carry_out, claim, new_tap, save_single, seen_version
 from shop.specs import SpecForm
-from shop.stages import STAGES
 
 _NUMBER = RegexValidator(r"^[A-Za-z0-9_-]+\Z", "Letters, digits and hyphens only.")
-
-A_LIST = 200  # builds on one page
 
 _ADDRESSES = ("new", "preview")  # what stands where the number of a build stands, in shop/urls.py
 
@@ -38,14 +36,35 @@ class BuildForm(SpecForm):
 
     class Meta:
         model = Build
-        fields = ("title", "number", "customer", "due_on", "neck_joint", "remarks", *Spec.SPEC)
+        fields = (
+            *("title", "number", "customer", "due_on", "neck_joint", "boards_wanted", "goes_with", "remarks"),
+            *Spec.SPEC,
+        )
         widgets = {
             "due_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             "neck_joint": forms.RadioSelect,
             "remarks": forms.Textarea(attrs={"rows": 2}),
         }
 
-    IDENTITY = ("title", "number", "customer", "due_on", "neck_joint", "remarks")
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["boards_wanted"].required = False
+        self.fields["boards_wanted"].widget.attrs["inputmode"] = "numeric"
+        others = Q(closed_on=None) | Q(pk=self.instance.goes_with_id)
+        choice = self.fields["goes_with"]
+        choice.queryset = Build.objects.filter(others).exclude(pk=self.instance.pk).only("number", "title", "goes_with")
+        choice.empty_label = "No other"
+
+    def clean_boards_wanted(self) -> int:
+        """Take one where nothing is said."""
+        return self.cleaned_data["boards_wanted"] or 1
+
+    def clean_goes_with(self) -> Build | None:
+        """Keep the builds of one instrument in one group: all go with the same one."""
+        other = self.cleaned_data["goes_with"]
+        if other is None or other.goes_with_id is None:
+            return other
+        return None if other.goes_with_id == self.instance.pk else other.goes_with
 
     def clean_number(self) -> str:
         """Keep numbers single; an empty one is given at saving."""
@@ -103,36 +122,25 @@ def get_build(number: str) -> Build:
 
 
 @require_GET
-def builds(request: HttpRequest) -> HttpResponse:
-    """List the builds with their blanks."""
-    closed = request.GET.get("show") == "closed"
-    chosen = Build.objects.exclude(closed_on=None).order_by("-closed_on") if closed else Build.objects.open()
-    blanks = Build._meta.get_field("blanks").related_model.objects.with_spec()
-    rows = chosen.select_related("wire", "route", "species").prefetch_related(Prefetch("blanks", queryset=blanks))
-    shown = list(rows[: A_LIST + 1])
-    context = {
-        "builds": shown[:A_LIST],
-        "cut_at": A_LIST if shown[A_LIST:] else None,
-        "closed": closed,
-        "day": timezone.localdate(),
-        "section": "builds",
-    }
-    return render(request, "shop/builds.html", context)
-
-
-@require_GET
 def build_page(request: HttpRequest, number: str) -> HttpResponse:
     """Show what a build needs: drawings, what to watch, its blanks stage by stage."""
     build = get_build(number)
+    return build_page_with(request, build, life_forms(request, build))
+
+
+def build_page_with(request: HttpRequest, build: Build, life: dict[str, Any], status: int = 200) -> HttpResponse:
+    """Show a build, with the forms about its life as they stand."""
     context = {
         "build": build,
         **_figures(build, request),
-        "blanks": build.blanks.with_spec(),
+        "blanks": list(build.blanks.with_spec()),
+        "companions": list(build.companions()),
+        "life": life,
         "day": timezone.localdate(),
         "tap": new_tap(),
         "section": "builds",
     }
-    return render(request, "shop/build.html", context)
+    return render(request, "shop/build.html", context, status=status)
 
 
 def _figures(spec: Spec, request: HttpRequest) -> dict[str, Any]:
@@ -175,11 +183,14 @@ def _save_new(form: BuildForm, hand: Hand) -> str:
             if not Build.objects.filter(number__iexact=number).exists()
         )
     _save(build)
+    build.write_down(hand)
     return reverse("shop:build", args=[build.number])
 
 
 def _save(build: Build) -> None:
     save_single(build, f"There is a build {build.number} already.")
+    if build.goes_with_id:
+        build.with_it.update(goes_with=build.goes_with_id)
 
 
 def edit_build(request: HttpRequest, number: str) -> HttpResponse:
@@ -198,7 +209,9 @@ def edit_build(request: HttpRequest, number: str) -> HttpResponse:
         for blank in build.blanks.not_scrapped():
             if blank.stages != build.route.stages:
                 blank.reroute(hand, blank.version, build.route.stages)
+        before = get_build(number)
         _save(build)
+        build.note_changes(hand, before)
         return reverse("shop:build", args=[build.number])
 
     return carry_out(request, do, said="The change is kept.", form=form)
@@ -237,22 +250,3 @@ def preview(request: HttpRequest) -> HttpResponse:
     """Draw what has been typed so far; nothing is kept."""
     form = SpecForm(request.POST, shop=request.shop)
     return render(request, "shop/_preview.html", preview_of(form, request))
-
-
-@require_POST
-def close_build(request: HttpRequest, number: str) -> HttpResponse:
-    """Close a build, or open it again."""
-    build, seen = get_build(number), seen_version(request)
-    closing = build.closed_on is None
-
-    def do(hand: Hand) -> str:
-        day = timezone.localdate(hand.at) if closing else None
-        unfinished = build.blanks.not_scrapped().exclude(next_stage="").first() if closing else None
-        if unfinished:
-            stage = STAGES[unfinished.next_stage].label.lower()
-            raise Refused(f"{unfinished.number} still waits for {stage}. Finish it, take it off or scrap it first.")
-        claim(build, seen, known_as=number)
-        Build.objects.filter(pk=build.pk).update(closed_on=day)
-        return reverse("shop:build", args=[number])
-
-    return carry_out(request, do, said=f"{number} is {'closed' if closing else 'open again'}.")

@@ -4,16 +4,11 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import builds, formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods, worker
+from shop import formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods, worker
 from shop.models import Former, SandingBlock
 
 pages = [
-    path("builds/", builds.builds, name="builds"),
-    path("builds/new/", builds.new_build, name="new-build"),
-    path("builds/preview/", builds.preview, name="preview"),
-    path("builds/<slug:number>/", builds.build_page, name="build"),
-    path("builds/<slug:number>/change/", builds.edit_build, name="edit-build"),
-    path("builds/<slug:number>/close/", builds.close_build, name="close-build"),
+    path("builds/", include("shop.build_urls")),
     path("ink/", ink.choose_ink, name="ink"),
     path("outbox/", outbox.who, name="outbox"),
     path("sw.js", worker.worker, name="worker"),

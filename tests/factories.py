@@ -70,6 +70,8 @@ def make_pattern(name: str = "Lark", **changes: Any) -> Pattern:
 
 
 def make_build(number: str = "B901", **changes: Any) -> Build:
+    if changes.get("closed_on"):
+        changes.setdefault("state", "delivered")
     return _save(Build(number=number, title=changes.pop("title", "Lark, six strings"), **spec_values(**changes)))
 
 

@@ -209,6 +209,8 @@ class Blank(models.Model):
         if stage not in STAGES:
             raise Refused(f"There is no stage {stage!r}.", self)
         self._must(self.condition == Condition.ACTIVE, f"is {self.get_condition_display()}")
+        build = self.build
+        self._must(build is None or build.goes_on, f"is for {build}, which is {build and build.get_state_display()}")
         self._must(stage not in self.done, f"is {STAGES[stage].done} already")
         waits = STAGES[self.next_stage].label.lower() if self.next_stage else "nothing"
         self._must(stage == self.next_stage, f"waits for {waits}, not for {STAGES[stage].label.lower()}")

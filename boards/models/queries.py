@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Count, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 
 from boards.models.state import Condition
+from shop.models import BuildState
 from shop.stages import STAGES
 
 
@@ -34,8 +36,17 @@ class BlankQuerySet(models.QuerySet):
         return self.exclude(condition=Condition.SCRAPPED)
 
     def ready_for(self, stage: str) -> BlankQuerySet:
-        """Those that wait for a stage."""
-        return self.in_work().filter(next_stage=stage)
+        """Those that wait for a stage and may go on."""
+        return self.in_work().filter(next_stage=stage).of_what_goes_on()
+
+    def of_what_goes_on(self) -> BlankQuerySet:
+        """Without those whose build is held, delivered or cancelled."""
+        return self.filter(Q(build=None) | Q(build__state=BuildState.OPEN))
+
+    def count_of_build(self) -> models.Expression:
+        """Count them for the build of a query around this one."""
+        counted = self.filter(build=OuterRef("pk")).order_by().values("build").annotate(count=Count("pk"))
+        return Coalesce(Subquery(counted.values("count")), 0)
 
     def on_the_way(self) -> BlankQuerySet:
         """Those that wait for a stage, wherever they lie; named one by one, so that the index skips all others."""

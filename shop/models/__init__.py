@@ -1,6 +1,7 @@
 """What the shop knows about itself."""
 
-from shop.models.builds import Build, NeckJoint, Pattern
+from shop.models.buildlog import BuildEntry, BuildKind
+from shop.models.builds import Build, BuildState, NeckJoint, Pattern
 from shop.models.hours import DayOff, Week
 from shop.models.jigs import Former, Jig, JigTest
 from shop.models.kit import Cutter, FretWire, Route, SandingBlock, Species
@@ -12,6 +13,9 @@ from shop.models.taps import Changed, Hand, Refused, Tap, TapElsewhere, TapWithO
 
 __all__ = [
     "Build",
+    "BuildEntry",
+    "BuildKind",
+    "BuildState",
     "Changed",
     "Cutter",
     "DayOff",

@@ -68,7 +68,7 @@ def test_a_build_closed_or_rerouted_a_moment_ago_counts_as_it_is_now(blank: Blan
     blank.put_to(make_hand(), blank.version, seen)
     assert blank.stages == ON_NECK
     blank.take_off(make_hand(), blank.version)
-    Build.objects.update(closed_on=timezone.localdate())
+    Build.objects.update(state="delivered", closed_on=timezone.localdate())
     with pytest.raises(Refused, match="that build is closed"):
         blank.put_to(make_hand(), blank.version, seen)
 

@@ -140,7 +140,7 @@ def test_nothing_goes_back_to_a_build_that_is_closed(bench: Client, maker: User)
     build = make_build("B908")
     blank = make_blank(build, done=1)
     blank.take_off(make_hand(maker), blank.version)
-    Build.objects.filter(pk=build.pk).update(closed_on=timezone.localdate())
+    Build.objects.filter(pk=build.pk).update(state="delivered", closed_on=timezone.localdate())
     answer = bench.post(f"/blanks/{blank.number}/undo/{blank.version}/", press(blank))
     assert answer.status_code == 409
     assert "which is closed" in answer.content.decode()

@@ -1,4 +1,4 @@
-"""Writing down a build, changing it, closing it."""
+"""Writing down a build and changing it."""
 
 from decimal import Decimal
 
@@ -327,17 +327,14 @@ def test_a_tick_never_covers_another_value(bench: Client, maker: User) -> None:
         build.refresh_from_db()
 
 
-def test_a_list_that_is_cut_says_so(bench: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("shop.builds.A_LIST", 2)
-    for number in ("B1", "B2"):
-        make_build(number)
-    assert "first 2" not in bench.get("/builds/").content.decode()
-    make_build("B3")
-    page = bench.get("/builds/").content.decode()
-    assert "These are the first 2 to be delivered." in page
-    assert "/builds/B2/" in page and "/builds/B3/" not in page
-    Build.objects.update(closed_on=days_ago(1))
-    assert "These are the last 2 that were closed." in bench.get("/builds/?show=closed").content.decode()
+def test_closed_ones_come_page_by_page(bench: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("shop.buildlist.A_PAGE", 2)
+    for number in ("B1", "B2", "B3"):
+        make_build(number, closed_on=days_ago(1))
+    pages = [bench.get("/builds/", {"show": "closed", "page": page}).content.decode() for page in (1, 2, 99)]
+    assert "/builds/B1/" in pages[0] and "/builds/B3/" not in pages[0]
+    assert "/builds/B3/" in pages[1] and "/builds/B3/" in pages[2], "past the last page is the last"
+    assert "Page 1 of 2" in pages[0]
 
 
 def test_two_people_change_it_at_once(bench: Client, other_bench: Client) -> None:
@@ -434,38 +431,6 @@ def test_a_scrapped_board_does_not_tie_its_build_down(bench: Client, maker: User
     assert blank.stages == build.route.stages, "what became of it stays as it was"
 
 
-# Closing
-
-
-def test_closing_and_opening_again(bench: Client) -> None:
-    build = make_build()
-    for closed, page in ((timezone.localdate(), "/builds/?show=closed"), (None, "/builds/")):
-        assert bench.post("/builds/B901/close/", tap(seen=build.version)).status_code == 302
-        build.refresh_from_db()
-        assert build.closed_on == closed
-        assert "B901" in bench.get(page).content.decode()
-
-
-@pytest.mark.parametrize("held", [False, True])
-def test_a_build_with_a_board_in_work_stays_open(bench: Client, maker: User, held: bool) -> None:
-    build = make_build()
-    blank = make_blank(build, done=1)
-    if held:
-        blank.hold(make_hand(), blank.version, "A shake")
-    answer = bench.post("/builds/B901/close/", tap(seen=build.version))
-    assert answer.status_code == 409
-    assert f"{blank.number} still waits for slotting" in answer.content.decode()
-    build.refresh_from_db()
-    assert build.closed_on is None
-
-
-def test_closing_twice_at_once(bench: Client, other_bench: Client) -> None:
-    make_build()
-    assert bench.post("/builds/B901/close/", tap(seen=0)).status_code == 302
-    assert other_bench.post("/builds/B901/close/", tap(seen=0)).status_code == 409
-    assert Build.objects.get().closed_on == timezone.localdate()
-
-
 # Preview
 
 
@@ -488,7 +453,7 @@ def test_the_preview_stands_whatever_is_typed_so_far(bench: Client, changes: dic
 def test_an_unknown_build_is_not_found(bench: Client) -> None:
     for address in ("/builds/B999/", "/builds/B999/change/", "/builds/" + "x" * 500 + "/"):
         assert bench.get(address).status_code == 404
-    assert bench.post("/builds/B999/close/", tap(seen=0)).status_code == 404
+    assert bench.post("/builds/B999/deliver/", tap(seen=0)).status_code == 404
 
 
 def test_the_wood_that_a_build_asks_for(bench: Client) -> None:
