@@ -27,7 +27,8 @@ from shop.stages import STAGES
 
 def counts() -> dict[str, int]:
     """Count the boards that are ready at each bench."""
-    rows = Blank.objects.in_work().on_the_way().order_by().values("next_stage").annotate(boards=Count("pk"))
+    waiting = Blank.objects.in_work().on_the_way().of_what_goes_on().order_by()
+    rows = waiting.values("next_stage").annotate(boards=Count("pk"))
     return {row["next_stage"]: row["boards"] for row in rows}
 
 

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Decimal
 
 import numpy as np
-from django.db.models import Count
+from django.db.models import Count, Sum
 
-from boards.fits import Held, Need, needs, size_words, waiting_builds
+from boards.fits import Held, Need, lacking, needs, size_words, waiting_builds
 from boards.models import Blank, Kind, LogEntry
 from geometry.assignment import share_out
 from geometry.result import Size
@@ -47,7 +47,7 @@ class Use:
     @property
     def boards(self) -> int:
         """How many they are."""
-        return len(self.builds) + sum(boards for _, boards in self.patterns)
+        return sum(map(lacking, self.builds)) + sum(boards for _, boards in self.patterns)
 
 
 @dataclass(slots=True)
@@ -196,10 +196,11 @@ def _uses(shop: Shop, months: int) -> list[Use]:
 def _yearly(months: int) -> dict[Pattern, int]:
     """Tell how many boards of each pattern will be used beyond those that are on their way."""
     # Two counts over two relations would multiply one another: each by a query of its own.
-    ordered = Build.objects.filter(closed_on=None, pattern__isnull=False)
+    ordered = Build.objects.going().filter(pattern__isnull=False)
     begun = Blank.objects.not_scrapped().on_the_way().filter(pattern__isnull=False)
     on_order, in_work = (
-        dict(rows.order_by().values_list("pattern").annotate(Count("pk"))) for rows in (ordered, begun)
+        dict(rows.order_by().values_list("pattern").annotate(boards))
+        for rows, boards in ((ordered, Sum("boards_wanted")), (begun, Count("pk")))
     )
     found = {}
     for pattern in Pattern.objects.filter(boards_a_year__gt=0).select_related("wire", "route", "species"):

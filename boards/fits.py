@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from django.db.models import Exists, OuterRef
+from django.db.models import F
 
 from boards.models import AsMade, Blank, Wanted
 from boards.models.clashes import clashes, say_clashes, spare
@@ -70,10 +70,17 @@ class Fit:
 
 
 def waiting_builds(most: int | None = MOST_WAITING) -> list[Build]:
-    """List the open builds that no blank has been put to, the earliest due first; of very many, the first ones."""
-    given = Blank.objects.not_scrapped().filter(build=OuterRef("pk"))
-    waiting = Build.objects.open().filter(~Exists(given)).select_related("wire", "route", "species")
-    return list(waiting[:most])
+    """List the builds that have not all their blanks, the earliest due first; of very many, the first ones.
+
+    ``given`` of each is how many it has. What is held waits for a decision, not for wood.
+    """
+    waiting = Build.objects.going().annotate(given=Blank.objects.not_scrapped().count_of_build())
+    return list(waiting.filter(given__lt=F("boards_wanted")).select_related("wire", "route", "species")[:most])
+
+
+def lacking(build: Build) -> int:
+    """Tell how many blanks a build from `waiting_builds` lacks."""
+    return build.boards_wanted - build.given
 
 
 def needs(specs: Iterable[Build | Pattern], shop: Shop) -> list[Need]:

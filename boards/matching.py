@@ -23,7 +23,7 @@ import numpy as np
 from django.utils.formats import date_format
 
 from boards.drying import expected
-from boards.fits import Fit, Held, Need, needs, size_words, waiting_builds
+from boards.fits import Fit, Held, Need, lacking, needs, size_words, waiting_builds
 from boards.models import Blank
 from boards.settled import Settled, Settledness, how_settled
 from geometry.assignment import assign, one_after_another, price_of_leaving_out
@@ -76,7 +76,8 @@ class Matching:
 def match(shop: Shop, *, today: date) -> Matching:
     """Match the builds that wait for a blank with the blanks that are free."""
     builds = waiting_builds()
-    needed = needs(builds, shop)
+    # A build waits once for each blank that it lacks.
+    needed = [need for need in needs(builds, shop) for _ in range(lacking(need.spec))]
     blanks = list(
         Blank.objects.free().select_related("species").prefetch_related("log").order_by("received_on", "number")
     )

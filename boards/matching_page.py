@@ -64,8 +64,9 @@ def _put(pair: Pair, hand: Hand) -> None:
     build = Build.objects.select_for_update().filter(number=pair.build, version=pair.build_seen).first()
     if build is None:
         raise Changed(f"{pair.build} has been changed since you saw it.")
-    if other := Blank.objects.not_scrapped().filter(build=build).first():
-        raise Changed(f"{build.number} has {other.number} by now.")
+    given = list(Blank.objects.not_scrapped().filter(build=build).order_by("number").values_list("number", flat=True))
+    if len(given) >= build.boards_wanted:
+        raise Changed(f"{build.number} has {' and '.join(given)} by now.")
     blank = Blank.objects.select_related("build", "pattern").filter(number=pair.blank).first()
     if blank is None:
         raise Refused(f"There is no blank {pair.blank}.")
@@ -85,7 +86,7 @@ def _page(request: HttpRequest, trouble: str = "", ticked: list[str] | None = No
     context = {
         "found": found,
         "ticked": ticked,
-        "waiting": len(found.proposals) + len(found.without) + len(found.puzzling),
+        "waiting": len({each.build.pk for each in (*found.proposals, *found.without)}) + len(found.puzzling),
         "most": MOST_WAITING,
         "trouble": trouble,
         "tap": new_tap(),

@@ -29,7 +29,7 @@ def provenance(request: HttpRequest, build: str) -> HttpResponse:
     found = get_object_or_404(Build, number=build)
     finished = LogEntry.objects.filter(kind=Kind.FINISHED, undone_by=None).order_by("number")
     blanks = list(
-        Blank.objects.filter(build=found)
+        Blank.objects.filter(build__in=[found, *found.companions()])
         .exclude(condition=Condition.SCRAPPED)
         .select_related("species")
         .prefetch_related("papers", "photographs", Prefetch("log", finished, to_attr="finished"))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+
+from django.db.models import Q
 
 from boards.drying import expected
 from boards.figures import Worked, worked_many
@@ -13,7 +16,7 @@ from boards.models import Blank, Condition
 from boards.settled import how_settled
 from shop.models import Build, Pattern, Shop
 
-DONE = "Its board is on the neck."
+DONE = "Its boards are done."
 NO_WOOD = "No blank in the rack will do: it waits for wood."
 
 
@@ -42,13 +45,15 @@ class Job:
 def jobs_of(shop: Shop, today: date) -> tuple[list[Job], list[tuple[Build, str]]]:
     """Find every board that is still to be worked on, and the builds that have none, with the reason."""
     open_builds = {build.pk: build for build in Build.objects.open()}
-    blanks = list(Blank.objects.not_scrapped().on_the_way().with_spec())
+    still = Q(build=None) | Q(build__closed_on=None)
+    blanks = list(Blank.objects.not_scrapped().on_the_way().filter(still).with_spec())
     proposals = match(shop, today=today).proposals
     for proposal in proposals:
         blank = proposal.blank
         # Only in thought: nothing of this is saved.
         blank.build, blank.stages, blank.done = proposal.build, list(proposal.build.route.stages), []
-    active = [blank for blank in blanks if blank.condition == Condition.ACTIVE]
+    held = {pk for pk, build in open_builds.items() if build.is_held}
+    active = [blank for blank in blanks if blank.condition == Condition.ACTIVE and blank.build_id not in held]
     boards = worked_many([*active, *(proposal.blank for proposal in proposals)], shop, as_planned=True)
     proposed = {proposal.blank.pk for proposal in proposals}
     ready = _ready([board.blank for board in boards], shop, today)
@@ -58,19 +63,37 @@ def jobs_of(shop: Shop, today: date) -> tuple[list[Job], list[tuple[Build, str]]
         if board.result
     ]
     stuck = {}
+    for build in open_builds.values():
+        if build.is_held:
+            stuck[build.pk] = "It is held and waits for a decision."
     for blank in blanks:
         if blank.build_id in open_builds and blank.condition == Condition.HELD:
-            stuck[blank.build_id] = f"{blank.number} is held and waits for a decision."
+            stuck.setdefault(blank.build_id, f"{blank.number} is held and waits for a decision.")
     for board in boards:
         if not board.result:
-            stuck[board.blank.build_id] = f"{board.blank.number} cannot be worked out."
-    going = {job.build.pk for job in jobs if job.build} - set(stuck)
+            stuck.setdefault(board.blank.build_id, f"{board.blank.number} cannot be worked out.")
+    going = Counter(job.build.pk for job in jobs if job.build)
     through = Blank.objects.not_scrapped().filter(build__in=open_builds, next_stage="")
-    finished = set(through.values_list("build_id", flat=True))
-    for pk in open_builds.keys() - going - set(stuck):
-        stuck[pk] = DONE if pk in finished else NO_WOOD
+    finished = Counter(through.values_list("build_id", flat=True))
+    for pk, build in open_builds.items():
+        there = going[pk] + finished[pk]
+        if there < build.boards_wanted:
+            short = f"Only {there} of its {build.boards_wanted} boards have wood: it waits for more."
+            stuck.setdefault(pk, short if there else NO_WOOD)
+        elif not going[pk]:
+            stuck.setdefault(pk, DONE)
+    _hold_up_companions(open_builds, stuck)
     jobs = [job for job in jobs if job.build is None or job.build.pk not in stuck]
     return jobs, [(open_builds[pk], why) for pk, why in stuck.items() if pk in open_builds]
+
+
+def _hold_up_companions(open_builds: dict[int, Build], stuck: dict[int, str]) -> None:
+    """Give no date to a build whose instrument waits for another board, unless its own are done."""
+    whole = {pk: build.goes_with_id or pk for pk, build in open_builds.items()}
+    waits = {whole[pk]: pk for pk, why in stuck.items() if pk in whole and why != DONE}
+    for pk, first in whole.items():
+        if first in waits and pk not in stuck:
+            stuck[pk] = f"{open_builds[waits[first]].number} of the same instrument has no date."
 
 
 def _to_come(blank: Blank) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
 
-from django.db.models import Max
+from django.db.models import Count, Max
 from django.utils import timezone
 
 from boards.forecast.outlook import SHARES, forecast_builds
@@ -51,11 +51,18 @@ def keep_forecasts(shop: Shop, *, now: datetime) -> int:
 def done_on(builds: Sequence[Build]) -> dict[int, date]:
     """Tell on which day the last board of each build was on its neck, where all of them are."""
     through = LogEntry.objects.filter(kind=Kind.FINISHED, to_stage="", undone_by=None, blank__next_stage="")
-    rows = through.filter(blank__build__in=builds).values("blank__build").annotate(last=Max("at"))
+    rows = (
+        through.filter(blank__build__in=builds)
+        .values("blank__build")
+        .annotate(last=Max("at"), boards=Count("blank", distinct=True))
+    )
+    wanted = {build.pk: build.boards_wanted for build in builds}
     to_do = Blank.objects.not_scrapped().filter(build__in=builds).on_the_way()
     unfinished = set(to_do.values_list("build_id", flat=True))
     return {
-        row["blank__build"]: timezone.localdate(row["last"]) for row in rows if row["blank__build"] not in unfinished
+        row["blank__build"]: timezone.localdate(row["last"])
+        for row in rows
+        if row["blank__build"] not in unfinished and row["boards"] >= wanted[row["blank__build"]]
     }
 
 

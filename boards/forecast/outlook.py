@@ -84,7 +84,9 @@ def forecast_builds(
     jobs.sort(key=turn)
     seen = {stage: durations(stage) for stage in STAGES}
     played = play_shop(jobs, seen, shop, week, now, runs)
-    outlooks = [_outlook(build, places, jobs, played, now) for build, places in _by_build(jobs) if build is not None]
+    by_build = [(build, places) for build, places in _by_build(jobs) if build is not None]
+    whole = _by_instrument(by_build)
+    outlooks = [_outlook(build, places, whole[build.pk], jobs, played, now) for build, places in by_build]
     outlooks += [Outlook(build, no_date=why) for build, why in stuck]
     outlooks.sort(key=lambda each: (each.by_most is None, each.by_most or today, each.build.number or ""))
     return Forecast(now, outlooks, {stage: len(minutes) for stage, minutes in seen.items()})
@@ -97,14 +99,24 @@ def _by_build(jobs: Sequence[Job]) -> list[tuple[Build | None, list[int]]]:
     return list(found.values())
 
 
-def _outlook(build: Build, places: list[int], jobs: Sequence[Job], played: Played, now: datetime) -> Outlook:
-    """Say when all boards of a build are done, in so many of the runs."""
+def _by_instrument(by_build: Sequence[tuple[Build, list[int]]]) -> dict[int, list[int]]:
+    """Give each build the boards of its whole instrument: it is done when all of them are."""
+    whole: dict[int, list[int]] = {}
+    for build, places in by_build:
+        whole.setdefault(build.goes_with_id or build.pk, []).extend(places)
+    return {build.pk: whole[build.goes_with_id or build.pk] for build, _ in by_build}
+
+
+def _outlook(
+    build: Build, own: list[int], places: list[int], jobs: Sequence[Job], played: Played, now: datetime
+) -> Outlook:
+    """Say when all boards of a build, and of its instrument, are done, in so many of the runs."""
     finish = played.finish[:, places].max(axis=1)
     moments = np.quantile(finish, np.array(SHARES) / 100, method="higher")
     in_time = None
     if build.due_on is not None:
         in_time = float(np.mean(finish < minutes_until(now, build.due_on + timedelta(days=1))))
-    boards = tuple(jobs[place] for place in places)
+    boards = tuple(jobs[place] for place in own)
     if not np.isfinite(moments[SHARES.index(MOST)]):
         return Outlook(build, boards, no_date=f"Not within the next {DAYS_AHEAD // 365} years.", in_time=in_time)
     slowest = places[int(played.finish[:, places].mean(axis=0).argmax())]

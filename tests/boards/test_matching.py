@@ -175,7 +175,7 @@ class TestWhyThereIsNone:
         make_build("B1")
         assert why_without(shop) == {"B1": "No blank is free."}
         Build.objects.update(state="delivered", closed_on=timezone.localdate())
-        assert "Every open build has its blank." in bench.get("/rack/matching/").content.decode()
+        assert "Every open build has its blanks." in bench.get("/rack/matching/").content.decode()
 
     def test_a_build_that_cannot_be_worked_out(self, bench: Client, maker: User) -> None:
         make_build("B1")

@@ -4,7 +4,6 @@ from decimal import Decimal
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 
 from boards.models import Kind
 from shop.models import Build, Lengths, Series, Shop, User
