@@ -357,7 +357,7 @@ def test_the_queue_of_a_bench_in_its_order(bench):
 
 
 def test_a_queue_costs_as_many_queries_for_one_as_for_four(bench, django_assert_num_queries, monkeypatch):
-    monkeypatch.setattr("boards.travellers.print_pdf", lambda sheets, title: b"%PDF")
+    monkeypatch.setattr("boards.handing_out.print_pdf", lambda sheets, title, **more: b"%PDF")
     address = reverse("boards:bench-travellers", args=["slotting"])
     make_blank(make_build("B1"), done=1)
     with CaptureQueriesContext(connection) as one:
@@ -415,10 +415,10 @@ def test_nothing_is_changed_by_a_post(bench):
 
 
 def test_printing_that_fails_says_so(bench, monkeypatch):
-    def fails(sheets, title):
+    def fails(sheets, title, **more):
         raise PrintingFailed("Printing broke off. Try again.")
 
-    monkeypatch.setattr("boards.travellers.print_pdf", fails)
+    monkeypatch.setattr("boards.handing_out.print_pdf", fails)
     answer = bench.get(address_of(make_blank(make_build())))
     assert answer.status_code == 503
     assert "Printing broke off. Try again." in answer.content.decode()
