@@ -18,6 +18,7 @@ from geometry.findings import Finding, worst
 from geometry.gauging import Corners, StationReading, fit_circle, read_station
 from geometry.radiused import ENDS
 from geometry.radiused import Station as At
+from geometry.result import Result
 from geometry.surface import radius_at
 from geometry.units import LengthStyle, rounded
 from geometry.words import say
@@ -147,6 +148,11 @@ class GaugeForm(ShopForm, forms.Form):
         """Tell whether the square corners are there, and can be reached."""
         blank = self.board.blank
         return bool(self.board.result) and "tapering" not in blank.done and not blank.is_on_neck
+
+    @property
+    def aim(self) -> Result | None:
+        """What it has to be, or had to be when it came to the jig."""
+        return self.board.at("radiusing")
 
     def clean(self) -> dict[str, Any]:
         """Read the curve, or say beside a box what is missing."""

@@ -13,7 +13,7 @@ from geometry.gauging import CornerReading, Corners
 from geometry.radiused import ENDS, RadiusedBoard, Station
 from geometry.units import LengthStyle
 from geometry.verdicts import BoardReading, read_board
-from geometry.words import say
+from geometry.words import at_least, at_most, say
 from shop.drawings.endview import EndView, corners_view
 from shop.models import Shop
 
@@ -75,7 +75,7 @@ def _is_off(target: Target, readings: dict[str, Decimal]) -> bool:
 
 
 def _thickness(board: Worked, target: Target, read: float, style: LengthStyle) -> Finding:
-    """Too thick is run through again; too thin shows once the curve is cut, and that is too late."""
+    """Too thick is run through again; too thin for the finished board is found now, not once the curve is cut."""
     off, where = read - target.value, target.side
     if off > 0:
         return Finding(
@@ -83,14 +83,24 @@ def _thickness(board: Worked, target: Target, read: float, style: LengthStyle) -
             would_help=f"Run it through again and take off {say(off, style)} there.",
             value=off, limit=target.tolerance, leads_to="rework",
         )  # fmt: skip
-    left = board.result.thickness.after_radiusing
-    if read < left:
+    left, finished = board.result.thickness.after_radiusing, board.request.board.thickness
+    if read < finished:
         return Finding(
             "thin", where,
-            f"The {where} is {say(read, style)} thick. {say(left, style)} has to be left once the radius is cut, so "
-            f"{say(left - read, style)} is missing.",
+            f"The {where} is {say(read, style)} thick. Finished it has to be {say(finished, style)}, so "
+            f"{at_least(finished - read, style)} is missing.",
             would_help="It is too thin for this spec. It may do for a thinner board.",
             value=off, limit=target.tolerance, leads_to="stop",
+        )  # fmt: skip
+    if read < left:
+        # The sanding gives it, and from here on all figures count from what was read (`geometry.tops`).
+        return Finding(
+            "thin", where,
+            f"The {where} is {say(-off, style)} too thin: there is no skim left, and {at_most(read - finished, style)} "
+            f"of {say(left - finished, style)} for sanding out the passes.",
+            would_help=f"It can pass if the cutter is set to leave {say(read, style)} in the middle, "
+            f"{at_least(left - read, style)} lower than planned.",
+            value=off, limit=target.tolerance,
         )  # fmt: skip
     return Finding(
         "thin", where,
@@ -187,9 +197,9 @@ def read_radiused(
     centre: float | None = None,
     stations: Sequence[Station] = (),
 ) -> BoardReading:
-    """Read a whole board after radiusing."""
+    """Read a whole board after radiusing, against what it had to be when it came to the jig."""
     wanted = RadiusedBoard.of(
-        board.request, board.result, float(shop.corner_tolerance), float(shop.thickness_tolerance)
+        board.request, board.at("radiusing"), float(shop.corner_tolerance), float(shop.thickness_tolerance)
     )
     return read_board(wanted, corners, centre, stations, shop.style)
 
@@ -209,7 +219,7 @@ def corner_view(end: str, board: Worked, corners: Corners, read: CornerReading, 
         f"{end.capitalize()} end",
         float(board.blank.width),
         (curve.nut if end == "head" else curve.heel) if curve else None,
-        board.result.thickness.after_radiusing,
+        board.at("radiusing").thickness.after_radiusing,
         tuple(getattr(corners, f"{end}_{side}") for side in SIDES),
         read.head_offset if end == "head" else read.heel_offset,
         float(shop.corner_tolerance),

@@ -14,7 +14,7 @@ from django.test.utils import CaptureQueriesContext
 
 from boards.models import Blank, Kind, replay
 from shop.models import Shop, User
-from tests.factories import ON_NECK, make_blank, make_build, make_hand, make_pattern, make_route, press
+from tests.factories import ON_NECK, good_readings, make_blank, make_build, make_hand, make_pattern, make_route, press
 
 pytestmark = pytest.mark.django_db
 
@@ -247,6 +247,17 @@ def test_inches_are_read_and_written(bench: Client, shop: Shop, blank: Blank) ->
         name: f"{value} mm" for name, value in across().items()
     }))  # fmt: skip
     assert answer.status_code == 200 and "12 in" in answer.content.decode().replace("\u00a0", " ")
+
+
+def test_a_board_is_held_against_what_it_had_to_be_when_it_came_to_the_jig(bench: Client, maker: User) -> None:
+    """Radiused 0.3 too thin, its figures count from there; its corners still have to be those that were asked for."""
+    blank = make_blank(make_build(), done=2)
+    asked = good_readings(blank)
+    blank.finish(make_hand(), blank.version, "radiusing", {**asked, "centre": asked["centre"] - Decimal("0.3")})
+    form = bench.get(url(blank)).context["form"]
+    assert form.board.result.corners.head == pytest.approx(float(asked["head_bass"]) - 0.3, abs=0.01)
+    assert form.aim.corners.head == pytest.approx(float(asked["head_bass"]), abs=0.01)
+    assert f"{asked['head_bass']:.2f} at the head" in bench.get(url(blank)).content.decode()
 
 
 def test_the_way_there_and_back(bench: Client, maker: User) -> None:
