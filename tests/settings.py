@@ -1,4 +1,7 @@
-"""The settings under test: data in a folder of its own that goes away, and nothing slow that no test is about."""
+"""The settings under test: data in a folder of its own that goes away, and nothing slow that no test is about.
+
+CAMBERBOOK_TESTS_DATABASE=postgres://… has the tests run on PostgreSQL, by a user who may make databases.
+"""
 
 import atexit
 import os
@@ -11,8 +14,10 @@ if not _FOLDER:  # processes that the tests start share it
     atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 
 # Whatever the person who runs the tests has set for their shop is not for the tests.
-for _name in [name for name in os.environ if name.startswith("CAMBERBOOK_") and name != "CAMBERBOOK_TESTS_DATA"]:
-    del os.environ[_name]
+for _name in [name for name in os.environ if name.startswith(("CAMBERBOOK_", "DATABASE_URL"))]:
+    if not _name.startswith("CAMBERBOOK_TESTS_"):
+        del os.environ[_name]
+os.environ["DATABASE_URL"] = os.environ.get("CAMBERBOOK_TESTS_DATABASE", "")
 os.environ["CAMBERBOOK_DATA"] = _FOLDER
 os.environ["CAMBERBOOK_TIME_ZONE"] = "Europe/Lisbon"
 

@@ -182,11 +182,30 @@ class TestDatabase:
             "PORT": "5433",
             "CONN_MAX_AGE": 60,
             "CONN_HEALTH_CHECKS": True,
-            "OPTIONS": {"sslmode": "require", "options": "-c lock_timeout=5s"},
+            "OPTIONS": {
+                "sslmode": "require",
+                # of two words on the same limit PostgreSQL takes the last
+                "options": "-c lock_timeout=20s -c statement_timeout=120s -c lock_timeout=5s",
+            },
         }
         given("postgresql:///camberbook")
         found = environment.database(NAME, Path("/"))
         assert (found["NAME"], found["HOST"], found["PORT"], found["USER"]) == ("camberbook", "", "", "")
+        assert found["OPTIONS"] == {"options": "-c lock_timeout=20s -c statement_timeout=120s"}
+
+    @pytest.mark.parametrize(
+        ("place", "host"),
+        [
+            ("%2Fvar%2Frun%2FPostgreSQL", "/var/run/PostgreSQL"),
+            ("db:db@db", "db"),
+            ("[fe80::1]:5433", "fe80::1"),
+            ("10.0.0.4:5433", "10.0.0.4"),
+        ],
+    )
+    def test_the_host_is_taken_as_it_was_written(self, given, place: str, host: str) -> None:
+        """A folder with a socket, percent-encoded as PostgreSQL's handbook has it (34.1.1.2, connection URIs)."""
+        given(f"postgres://{place}/camberbook")
+        assert environment.database(NAME, Path("/"))["HOST"] == host
 
     def test_postgres_without_its_package(self, given, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(environment.importlib.util, "find_spec", lambda name: None)
