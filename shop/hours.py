@@ -30,12 +30,15 @@ class WeekForm(PlainWords, forms.ModelForm):
             *("weekdays", "opens_at", "break_from", "break_until", "closes_at", "hands"),
             *("thicknessing_minutes", "slotting_minutes", "radiusing_minutes", "tapering_minutes", "gluing_minutes"),
             "cure_hours",
+            *Week.RATES,
         )
         times = ("opens_at", "break_from", "break_until", "closes_at")
         widgets = {name: forms.TimeInput(attrs={"type": "time"}, format="%H:%M") for name in times}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        for name in Week.RATES[1:]:
+            self.fields[name].widget.attrs["inputmode"] = "decimal"
         for name in self.Meta.times:
             self.fields[name].error_messages["invalid"] = "That is no time of day. Write it like 8:30."
 
@@ -52,6 +55,11 @@ class WeekForm(PlainWords, forms.ModelForm):
     def of_stages(self) -> list[forms.BoundField]:
         """The boxes of what stages take."""
         return [self[name] for name in self.Meta.fields if name.endswith("_minutes")] + [self["cure_hours"]]
+
+    @property
+    def of_money(self) -> list[forms.BoundField]:
+        """The boxes of what an hour costs."""
+        return self.part(*Week.RATES)
 
 
 class DayOffForm(PlainWords, forms.ModelForm):

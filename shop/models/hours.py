@@ -11,6 +11,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from geometry.hours import WorkingHours
+from shop.models.rates import RateFields
 
 WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
 
@@ -25,7 +26,7 @@ def _minutes(name: str, default: int) -> models.PositiveSmallIntegerField:
     )
 
 
-class Week(models.Model):
+class Week(RateFields):
     """The one row that says how the shop's week goes. All starting values: common practice, no source."""
 
     weekdays = models.JSONField(default=_monday_to_friday)  # 0 is Monday
@@ -57,6 +58,10 @@ class Week(models.Model):
             models.CheckConstraint(condition=Q(pk=1), name="there_is_one_week"),
             models.CheckConstraint(condition=Q(closes_at__gt=F("opens_at")), name="week_closes_after_it_opens"),
             models.CheckConstraint(condition=Q(hands__gt=0), name="week_has_hands"),
+            *(
+                models.CheckConstraint(condition=Q(**{f"{name}__gte": 0}), name=f"week_{name}_is_not_negative")
+                for name in RateFields.RATES[1:]
+            ),
         ]
 
     def __str__(self) -> str:
