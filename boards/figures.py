@@ -11,6 +11,7 @@ from django.utils import timezone
 from boards.drying import InTheAir
 from boards.models import Blank, LogEntry
 from boards.models.measured import measured_before
+from boards.settled import Settledness
 from geometry.blocks import choose_block
 from geometry.errors import GeometryError
 from geometry.request import Request
@@ -52,12 +53,18 @@ class Worked:
     block: BlockChoice | None = None
     style: LengthStyle = LengthStyle.MM
     log: Sequence[LogEntry] = ()
+    settled: Settledness | None = None
 
     @property
     def too_early(self) -> str:
         """Say that its wood has not settled, where its first cut is still to come."""
         warnings = self.result.warnings if self.result and not self.blank.done else ()
         return next((warning.message for warning in warnings if warning.code == "not-settled"), "")
+
+    @property
+    def moisture_in_passing(self) -> str:
+        """Say the same in a few words, where room is short."""
+        return f"Moisture {self.settled.state.label}." if self.settled and self.too_early else ""
 
     def rests_on(self, figure: str) -> str:
         """Say which readings a figure rests on, by its name in `geometry.measured.Rests`; nothing where planned."""
@@ -118,7 +125,8 @@ def worked_many(blanks: Iterable[Blank], shop: Shop, *, as_planned: bool = False
             block = _block_for(blank, request, shop) if request else None
             trouble = jig_trouble.get(place, "")
             log = tuple(logs.get(blank.pk, ()))
-            boards.append(Worked(blank, request, answer, "", trouble, block, shop.style, log))
+            settled = air.known.get(blank.pk) if air else None
+            boards.append(Worked(blank, request, answer, "", trouble, block, shop.style, log, settled))
     return boards
 
 

@@ -18,6 +18,7 @@ from django.utils.choices import flatten_choices
 from shop.models import Changed, Refused, TapWithOther
 from shop.outbox import OUTCOME, waits_for_answer
 from shop.unsent import CARRIED, in_words
+from shop.wayback import bench_behind, way_back
 
 Forms = BaseForm | Iterable[BaseForm] | None
 
@@ -60,6 +61,8 @@ def refused(request: HttpRequest, refusal: Refused, forms: Forms, *, only_looked
         "trouble": trouble if trouble != str(refusal) else "",
         "fields": _sent_again(request) if not trouble else None,
         "seen": seen,
+        "back": way_back(request, about),
+        "bench": bench_behind(request),
     }
     page = render(request, "errors/409.html", context, status=status)
     page.headers[OUTCOME] = "refused"

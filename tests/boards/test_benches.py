@@ -11,12 +11,12 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from django.utils.formats import date_format
 
-from boards.benches import counts
 from boards.models import Blank
 from shop.models import Build, Shop, User
 from shop.stages import STAGES
 from tests.factories import (
     ON_NECK,
+    counts,
     days_ago,
     good_readings,
     make_blank,
@@ -233,25 +233,6 @@ def test_a_fanned_board_goes_to_every_bench(bench: Client, maker: User) -> None:
         assert blank.number in bench.get(f"/benches/{stage}/").content.decode()
 
 
-def test_today(bench: Client, maker: User, shop: Shop) -> None:
-    late = make_build("B961", due_on=days_ago(1))
-    today = make_build("B962", due_on=days_ago(0))
-    soon = make_build("B963", due_on=days_ago(-shop.horizon_days))
-    make_build("B964", due_on=days_ago(-shop.horizon_days - 1))
-    make_build("B965")
-    make_build("B966", due_on=days_ago(9), closed_on=days_ago(2))
-    answer = bench.get("/")
-    assert answer.context["late"] == [late]
-    assert answer.context["soon"] == [today, soon]
-    assert "B961 Lark, six strings</a> was due on" in answer.content.decode()
-
-
-def test_an_empty_shop_says_where_to_begin(bench: Client) -> None:
-    page = bench.get("/").content.decode()
-    assert "Log the first blanks" in page
-    assert "write down a build" in page
-
-
 def test_the_benches_say_what_waits_how_long_it_takes_and_what_goes_first(bench: Client, maker: User) -> None:
     pattern = make_pattern()
     for _ in range(2):
@@ -271,3 +252,17 @@ def test_the_benches_say_what_waits_how_long_it_takes_and_what_goes_first(bench:
     assert re.search(rf"Scale 648.* 2 {minutes} min not known yet", rows["slotting"])
     assert "1 cannot be worked out" in rows["radiusing"] and bad.number
     assert f"1 {shop.cauls_minutes} min {shop.cauls_minutes + shop.clamp_minutes} min" in rows["gluing"]
+
+
+def test_the_run_says_which_wood_has_not_settled_before_its_first_cut(bench: Client, shop: Shop, maker: User) -> None:
+    build = make_build()
+    wet, dry = (
+        make_blank(build, moisture=Decimal("14.0"), received_on=days_ago(2)),
+        make_blank(build, received_on=days_ago(400)),
+    )
+    page = bench.get("/benches/thicknessing/run/").content.decode()
+    row, other = (page[page.index(f'id="run-{blank.number}"') :].partition("</li>")[0] for blank in (wet, dry))
+    assert "Moisture not settled." in row and "Moisture" not in other
+    begun = make_blank(build, done=1, moisture=Decimal("14.0"), received_on=days_ago(2))
+    page = bench.get("/benches/slotting/run/").content.decode()
+    assert begun.number in page and "Moisture" not in page, "it is begun: the question is of the past"

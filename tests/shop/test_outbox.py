@@ -12,7 +12,7 @@ from django.db import connection
 from django.test import Client
 from django.utils import formats, timezone
 
-from boards.models import Blank, Kind, LogEntry
+from boards.models import Bench, Blank, Kind, LogEntry
 from boards.times import minutes_from_log
 from shop.models import Tap, User
 from shop.outbox import mark_of
@@ -226,10 +226,28 @@ class TestBothVersions:
         assert page.status_code == 409
         span = next(row for row in page.context["rows"] if row.label.startswith("Span"))
         assert (span.typed, span.kept, span.differ) == ("901", "905.0", True)
+        assert f'href="/kit/jigs/{jig.pk}/">Leave {jig} as it is, drop mine' in page.text
         again = tap(**dict(page.context["fields"]), seen=page.context["seen"])
         assert bench.post(f"/kit/jigs/{jig.pk}/change/", again).status_code == 302
         jig.refresh_from_db()
         assert jig.span == 901
+
+    def test_who_stands_at_a_bench_is_led_back_to_it(
+        self, bench: Client, other_bench: Client, owner: User, blank: Blank
+    ) -> None:
+        stage = blank.next_stage
+        here = f"/benches/{stage}/"
+        seen = Bench.at(stage).version
+        assert other_bench.post(f"{here}plan/", tap(seen=seen)).status_code == 302
+        page = bench.post(f"{here}plan/", tap(seen=seen))
+        assert page.status_code == 409 and f'href="{here}">Drop mine, back to {stage}' in page.text
+        other_bench.post(f"/blanks/{blank.number}/hold/", press(blank, **{"hold-reason": "A shake at the heel"}))
+        address, sent = finishing(blank)
+        page = bench.post(address, {**sent, "then": here})
+        assert f'href="{here}">Back to the bench' in page.text
+        assert f'href="/blanks/{blank.number}/">Look at {blank.number} as it is now' in page.text
+        page = bench.post(address, {**sent, "then": "https://elsewhere.example/benches/"})
+        assert "Back to the bench" not in page.text
 
     def test_a_look_changes_nothing(self, bench: Client, blank: Blank) -> None:
         address, sent = finishing(blank)
