@@ -39,6 +39,15 @@ def _if_unchanged(method: Callable[..., LogEntry]) -> Callable[..., LogEntry]:
     return checked
 
 
+def _held_fast(spec: Build | Pattern) -> Build | Pattern:
+    """Fetch a spec as it is by now, and let nobody change it before this is written.
+
+    Who changes a spec locks it first and looks at its blanks then, and so does who puts a blank to it.
+    """
+    held = type(spec).objects.select_for_update(of=("self",), no_key=True)
+    return held.select_related("route", "wire").get(pk=spec.pk)
+
+
 class Cut(models.TextChoices):
     """How the board was sawn from the log."""
 
@@ -167,9 +176,10 @@ class Blank(models.Model):
     # What happens to it
 
     @_if_unchanged
+    @transaction.atomic
     def put_to(self, hand: Hand, seen: int, spec: Build | Pattern) -> LogEntry:
         """Give it a spec to follow, as that is by now: somebody may have closed the build or changed its route."""
-        spec = type(spec).objects.select_related("route", "wire").get(pk=spec.pk)
+        spec = _held_fast(spec)
         build, pattern = (spec, None) if isinstance(spec, Build) else (None, spec)
         self._must(self.condition != Condition.SCRAPPED, "is scrapped")
         self._must(self.spec is None, f"is put to {self.spec} already; take it off there first")
@@ -271,6 +281,7 @@ class Blank(models.Model):
         return None
 
     @_if_unchanged
+    @transaction.atomic
     def undo(self, hand: Hand, seen: int, entry: LogEntry) -> LogEntry:
         """Take back the last entry that stands. Nothing is deleted: the taking back is an entry too."""
         last = self.last_undoable()
@@ -282,7 +293,7 @@ class Blank(models.Model):
         """Refuse to go back to a build that has been closed, or that goes another route by now."""
         if state.build_id is None or state.finished or state.condition == Condition.SCRAPPED:
             return
-        build = Build.objects.select_related("route").get(pk=state.build_id)
+        build = _held_fast(Build(pk=state.build_id))
         self._must(build.closed_on is None, f"would go back to {build}, which is closed")
         same = list(state.stages) == build.route.stages
         self._must(same, f"would go back to {build} by another route; put it there anew")

@@ -177,6 +177,7 @@ class Build(Spec):
         self._must(seen, self.is_open)
         closed = {"state": BuildState.DELIVERED, "closed_on": day}
         with transaction.atomic():
+            self._hold_fast()
             entry = self._write(BuildKind.DELIVERED, hand, seen, **closed, text=reason, day=day)
             for other in self.companions().filter(closed_on=None):
                 other._write(BuildKind.DELIVERED, hand, other.version, **closed, text=f"With {self.number}.", day=day)
@@ -186,6 +187,7 @@ class Build(Spec):
         """Give it up: its boards are free again, but for those that are glued to a neck."""
         self._must(seen, self.is_open)
         with transaction.atomic():
+            self._hold_fast()
             for blank in self.blanks.not_scrapped().select_related("build", "pattern"):
                 if not blank.is_on_neck:
                     blank.take_off(hand, blank.version, f"{self.number} is cancelled: {reason}"[:2000])
@@ -210,6 +212,12 @@ class Build(Spec):
             if getattr(before, name) != getattr(self, name)
         }
         return self._enter(BuildKind.CHANGED, hand, changes=changes) if changes else None
+
+    def _hold_fast(self) -> None:
+        """Lock the builds of its instrument, always in the same order: nobody puts a blank to one of them meanwhile."""
+        first = self.goes_with_id or self.pk
+        group = Build.objects.filter(Q(pk=first) | Q(goes_with=first) | Q(pk=self.pk))
+        list(group.order_by("pk").select_for_update(no_key=True).values_list("pk"))
 
     def _must(self, seen: int, possible: bool) -> None:
         if self.version != seen:
