@@ -2,6 +2,7 @@
 
 from boards.models.bench import Bench
 from boards.models.blank import Blank, Cut
+from boards.models.calendar import Calendar, CalendarEntry
 from boards.models.clashes import Wanted
 from boards.models.forecasts import KeptForecast
 from boards.models.log import LogEntry
@@ -16,6 +17,8 @@ __all__ = [
     "AsMade",
     "Bench",
     "Blank",
+    "Calendar",
+    "CalendarEntry",
     "Condition",
     "Cut",
     "KeptForecast",

@@ -9,7 +9,7 @@ from typing import Any
 from django.apps import apps
 from django.db import models
 
-from boards.models import Blank, LogEntry, StockFile, StockRow
+from boards.models import Blank, Calendar, CalendarEntry, LogEntry, StockFile, StockRow
 from boards.tables.of_models import links_of, table_of
 from boards.tables.table import ROWS_AT_ONCE, Column, Kind, Table
 from shop.models import (
@@ -33,8 +33,9 @@ from shop.models import (
 BOARDS, BUILDS, KIT, SHOP = "Boards", "Builds", "Kit", "The shop"
 GROUPS = (BOARDS, BUILDS, KIT, SHOP, "The rest")
 
-# What is not written out: presses of buttons are the program's own. Of people only their names are.
-LEFT_OUT = {Tap}
+# What is not written out: presses of buttons and what calendars were told are the program's own. Of people only their
+# names are.
+LEFT_OUT = {Calendar, CalendarEntry, Tap}
 
 _STATE = {
     "build": "The build that it is put to.",

@@ -89,7 +89,7 @@ def test_every_model_of_ours_is_in_it_with_every_field() -> None:
     written = {table.name: {column.name.removesuffix("_mm") for column in table.columns} for table in tables()}
     left_out = {Tap: None, User: {"password", "last_login", "is_superuser", "is_staff", "email", "date_joined"},
                 StockFile: {"content", "rows_left_out", "reading", "woods"}}  # fmt: skip
-    assert {Tap} == LEFT_OUT
+    assert {Tap} <= LEFT_OUT
     names = {table.about: table.name for table in tables()}
     assert len(names) == len(tables())
     for model in our_models():

@@ -20,7 +20,7 @@ from tests.factories import days_ago, make_blank, make_build, make_hand, make_pa
 
 pytestmark = pytest.mark.django_db
 
-OPEN_TO_ALL = {"sign-in", "first-run"}
+OPEN_TO_ALL = {"sign-in", "first-run", "boards:calendar-feed"}
 # What stands in for the parts of an address; any other is tried with 1.
 PARTS = {
     ("shop", "number"): "B001",
@@ -31,6 +31,7 @@ PARTS = {
     ("boards", "kind"): "svg",
     ("boards", "table"): "blanks",
     ("boards", "file"): "nothing.jpg",
+    ("boards", "secret"): "a-guess",
 }
 
 
@@ -85,7 +86,7 @@ def test_every_page_stands_on_the_demo(loaded: Client) -> None:
         answer = loaded.get(address)
         assert answer.status_code in (200, 302, 404, 405), f"{address} {answer.status_code}"
         if answer.status_code == 404:
-            assert "<int:" in route or "<str:file>" in route, address
+            assert re.search("<int:|<str:file>|<slug:secret>", route), address
 
 
 @pytest.mark.parametrize("lengths", Lengths.values)

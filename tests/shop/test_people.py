@@ -171,12 +171,15 @@ def every_address(patterns: list, before: str = "/") -> list[str]:
 def test_every_page_is_behind_the_sign_in(client: Client) -> None:
     """Whatever is added later: only the pages named here open without an account."""
     User.objects.create_user("nell")
-    closed = set(every_address(get_resolver().url_patterns)) - {"/sign-in/", "/first-run/"}
+    # A calendar cannot sign in: the feed's address is its key, 256 bits of it, and nothing else opens with that.
+    feed = "/calendar/a-1.ics"
+    closed = set(every_address(get_resolver().url_patterns)) - {"/sign-in/", "/first-run/", feed}
     assert {"/", "/rack/", "/blanks/a-1/", "/kit/"} <= closed
     for address in closed:
         for answer in (client.get(address), client.post(address)):
             assert answer.status_code == 302, address
             assert answer["Location"].startswith("/sign-in/"), address
+    assert client.get(feed).status_code == 404
 
 
 @pytest.mark.django_db
