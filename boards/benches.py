@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime, time
 from typing import Any
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -14,52 +13,15 @@ from django.views.decorators.http import require_GET, require_POST
 
 from boards.actions import get_stage, word_asked
 from boards.figures import Worked
-from boards.models import Blank, Kind, LogEntry
+from boards.models import Kind, LogEntry
 from boards.ordering import Run
 from boards.plans import Day, day_at
 from boards.readings import ReadingsForm, targets
 from boards.setup_card import setup_card
 from geometry.result import Warning
-from shop.models import Build, Hand, Refused, Shop
+from shop.models import Hand, Refused, Shop
 from shop.presses import carry_out, new_tap, seen_version
 from shop.stages import STAGES
-
-
-def counts() -> dict[str, int]:
-    """Count the boards that are ready at each bench."""
-    waiting = Blank.objects.in_work().on_the_way().of_what_goes_on().order_by()
-    rows = waiting.values("next_stage").annotate(boards=Count("pk"))
-    return {row["next_stage"]: row["boards"] for row in rows}
-
-
-@require_GET
-def today(request: HttpRequest) -> HttpResponse:
-    """Show what is late, what each bench has to do, and what came in."""
-    day = timezone.localdate()
-    ready = counts()
-    open_builds = list(Build.objects.open()[:60])
-    context = {
-        "day": day,
-        "late": [build for build in open_builds if build.is_late(day)],
-        "soon": [
-            build
-            for build in open_builds
-            if build.due_on and 0 <= (build.due_on - day).days <= request.shop.horizon_days
-        ],
-        "benches": [(stage, ready.get(key, 0)) for key, stage in STAGES.items()],
-        "held": _held(),
-        "came_in": Blank.objects.filter(received_on=day).count(),
-        "lately": LogEntry.objects.with_words().select_related("blank").order_by("-at", "-pk")[:10],
-        "section": "today",
-    }
-    return render(request, "boards/today.html", context)
-
-
-def _held() -> QuerySet[Blank]:
-    """List what is held, each with the reason that stands."""
-    reasons = LogEntry.objects.filter(blank=OuterRef("pk"), kind=Kind.HELD, undone_by=None).order_by("-number")
-    held = Blank.objects.held().with_spec()
-    return held.annotate(held_because=Subquery(reasons.values("reason")[:1]))[:20]
 
 
 @require_GET

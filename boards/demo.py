@@ -20,6 +20,7 @@ from boards.demo_air import fill_air, read_blanks
 from boards.demo_benches import set_up_benches
 from boards.demo_gauging import gauge
 from boards.demo_kit import fill_kit
+from boards.demo_orders import fill_order_book
 from boards.demo_papers import keep_papers
 from boards.figures import worked
 from boards.models import Blank, Cut, receive_box
@@ -52,6 +53,7 @@ def load(*, now: datetime, random: Random) -> None:
     specs = _specs(diary)
     boxes = _boxes(diary)
     _tell(diary, specs, boxes)
+    fill_order_book(diary, specs)
     fill_air(diary)
     read_blanks(diary, boxes)
     set_up_benches(diary.hand(0, who=0))
@@ -199,10 +201,16 @@ def _specs(diary: Diary) -> dict[str, Build | Pattern]:
     specs["on neck"] = build("Parlour, old neck kept", 9, remarks="Refit: the board goes on first, the curve after.")
     _spec_of(specs["on neck"], 630, 19, 44.5, 56, (304.8, 304.8), route=ON_NECK, species="Rosewood, Indian")
     # No blank is put to these yet: the rack says which would do.
-    copy(build("Plover for the shelf", None), plover)
+    specs["shelf"] = copy(build("Plover for the shelf", None), plover)
     copy(build("Heron, rosewood board", 55, customer="Bram Oxley"), heron, species=rosewood)
     five = build("Bittern, five strings", 70, customer="The Copperlight Band", neck_joint=NeckJoint.BOLTED)
     _spec_of(five, 864, 21, 47, 72, (355.6, 355.6), thickness=Decimal("6.5"), wire="Tang 1.8")
+    # One instrument with unlike boards: two alike for its six-string necks, and a bass board.
+    twin = copy(build("Three necks, the sixes", 90, customer="The Copperlight Band", boards_wanted=2), heron)
+    _spec_of(
+        build("Three necks, the bass", 90, customer="The Copperlight Band", goes_with=twin),
+        *(864, 21, 42, 63, (355.6, 355.6)), thickness=Decimal("6.5"), wire="Tang 1.8",
+    )  # fmt: skip
     return specs
 
 

@@ -14,13 +14,14 @@ from boards import (
     provenance,
     rack,
     scan,
+    today,
     travellers,
 )
 from boards.forecast.pages import dates
 
 app_name = "boards"
 urlpatterns = [
-    path("", benches.today, name="today"),
+    path("", today.today, name="today"),
     path("find/", scan.find, name="find"),
     path("scan/<slug:number>/", scan.scan, name="scan"),
     path("intake/", intake.intake, name="intake"),

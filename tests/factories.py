@@ -14,6 +14,7 @@ from boards.models import Blank, receive_box
 from boards.readings import targets
 from geometry.former import former_for
 from shop.models import Build, Former, FretWire, Hand, Jig, Pattern, Route, Shop, Spec, Species, User
+from shop.stages import STAGES
 
 BY_THE_BOOK = ["thicknessing", "slotting", "radiusing", "tapering", "gluing"]
 ON_NECK = ["thicknessing", "slotting", "tapering", "gluing", "radiusing"]
@@ -140,3 +141,9 @@ def make_former(jig: Jig, name: str = "10", cuts: float = 254, **changes: Any) -
     former.full_clean()
     former.save()
     return former
+
+
+def counts() -> dict[str, int]:
+    """How many boards come up at each bench; benches without any are left out."""
+    ready = {stage: Blank.objects.ready_for(stage).count() for stage in STAGES}
+    return {stage: boards for stage, boards in ready.items() if boards}

@@ -12,14 +12,13 @@ from django.utils import timezone
 from pytest_django import Settings
 
 from boards import demo
-from boards.benches import counts
 from boards.figures import worked_many
 from boards.models import Blank, Kind, LogEntry
 from boards.plans import day_at
 from boards.readings import targets
 from shop.models import Build, Shop, User
 from shop.stages import STAGES
-from tests.factories import make_blank
+from tests.factories import counts, make_blank
 
 pytestmark = pytest.mark.django_db
 
