@@ -2,6 +2,7 @@
 
 from shop.models.buildlog import BuildEntry, BuildKind
 from shop.models.builds import Build, BuildState, NeckJoint, Pattern
+from shop.models.daily import DailyJob
 from shop.models.hours import DayOff, Week
 from shop.models.jigs import Former, Jig, JigTest
 from shop.models.kit import Cutter, FretWire, Route, SandingBlock, Species
@@ -18,6 +19,7 @@ __all__ = [
     "BuildState",
     "Changed",
     "Cutter",
+    "DailyJob",
     "DayOff",
     "Former",
     "FretWire",
