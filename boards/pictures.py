@@ -23,7 +23,7 @@ from shop.models import Hand, Refused
 from shop.presses import carry_out, new_tap
 
 LARGEST_FILE = 25 * 2**20  # bytes
-MOST_PIXELS = 100_000_000
+MOST_PIXELS, MOST_UNPACKED = 100_000_000, 50_000_000  # as it was taken; as it has to be unpacked here
 LONGEST_SIDE = 2400  # px, of what is kept
 AT_ONCE = 12
 FORMATS = ("JPEG", "PNG", "WEBP")
@@ -39,6 +39,8 @@ class Picture:
             if opened.width * opened.height > MOST_PIXELS:
                 raise ValueError("too many pixels")
             opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))  # a JPEG is not unpacked larger than it is needed
+            if opened.width * opened.height > MOST_UNPACKED:
+                raise ValueError("too many pixels")
             self.image = _plain(ImageOps.exif_transpose(opened))
         self.image.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
 

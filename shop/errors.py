@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from django.core.exceptions import BadRequest, DisallowedHost
+from django.core.exceptions import (
+    BadRequest,
+    DisallowedHost,
+    RequestDataTooBig,
+    TooManyFieldsSent,
+    TooManyFilesSent,
+)
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
@@ -10,11 +16,17 @@ from django.views.decorators.csrf import requires_csrf_token
 
 from shop.outbox import OUTCOME
 
+_TOO_MUCH = {
+    RequestDataTooBig: "More was typed than any page here takes.",
+    TooManyFieldsSent: "More boxes were sent than any page here has.",
+    TooManyFilesSent: "Too many files were sent at once. Go back and send fewer at a time.",
+}
+
 
 @requires_csrf_token
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """400. Rendered without the request: the reason may be that its address is not ours."""
-    words = str(exception) if isinstance(exception, BadRequest) else ""
+    words = str(exception) if isinstance(exception, BadRequest) else _TOO_MUCH.get(type(exception), "")
     address = request.META.get("HTTP_HOST", "") if isinstance(exception, DisallowedHost) else ""
     return HttpResponse(render_to_string("errors/400.html", {"words": words, "address": address}), status=400)
 

@@ -9,6 +9,7 @@ from django.conf import settings
 from django.contrib.auth import REDIRECT_FIELD_NAME
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render, resolve_url
+from django.template.loader import render_to_string
 from django.utils.functional import SimpleLazyObject
 from django_htmx.http import HttpResponseClientRedirect
 
@@ -33,6 +34,19 @@ def content_security_policy(get_response: GetResponse) -> GetResponse:
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", _POLICY)
         return response
+
+    return middleware
+
+
+def not_too_large(get_response: GetResponse) -> GetResponse:
+    """Refuse in words what is too large to be taken at once, before anything of it is read."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if length.isascii() and length.isdigit() and int(length) > settings.LARGEST_REQUEST:
+            megabytes = settings.LARGEST_REQUEST // 2**20
+            return HttpResponse(render_to_string("errors/413.html", {"megabytes": megabytes}), status=413)
+        return get_response(request)
 
     return middleware
 

@@ -17,7 +17,13 @@ import uuid
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from django.core.exceptions import BadRequest, SuspiciousOperation
+from django.core.exceptions import (
+    BadRequest,
+    RequestDataTooBig,
+    SuspiciousOperation,
+    TooManyFieldsSent,
+    TooManyFilesSent,
+)
 from django.http import HttpRequest, HttpResponse, JsonResponse, UnreadablePostError
 from django.middleware.csrf import get_token
 from django.utils.cache import add_never_cache_headers
@@ -104,5 +110,7 @@ def _tap_of(request: HttpRequest) -> str:
         return ""
     try:
         return str(uuid.UUID(request.POST.get("tap", "")))
+    except (TooManyFilesSent, TooManyFieldsSent, RequestDataTooBig):
+        raise  # whoever reads the form again would find it empty, and say something else
     except (ValueError, BadRequest, SuspiciousOperation, UnreadablePostError):
         return ""

@@ -39,6 +39,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "shop.middleware.content_security_policy",
+    "shop.middleware.not_too_large",
     "shop.middleware.shop_at_hand",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -52,6 +53,10 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "shop.middleware.press_only",
 ]
+
+# A dozen photographs from a tablet. Django keeps what is larger than a few megabytes on disk while it comes in, and a
+# form says for itself how large one file may be.
+LARGEST_REQUEST = 128 * 2**20
 
 ROOT_URLCONF = "shop.urls"
 WSGI_APPLICATION = "shop.wsgi.application"

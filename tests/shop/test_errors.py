@@ -6,6 +6,7 @@ import re
 
 import pytest
 from django.core.exceptions import BadRequest, PermissionDenied
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import DatabaseError
 from django.http import HttpRequest
 from django.test import Client
@@ -90,3 +91,29 @@ def test_an_address_that_is_not_ours(db: None) -> None:
     assert page.status_code == 400
     assert "does not answer to the address &lt;b&gt;shop.example" in page.text
     assert "CAMBERBOOK_HOSTS" in page.text
+
+
+def test_what_is_too_large_to_be_taken_is_said_in_words(signed_in: Client, settings) -> None:
+    settings.LARGEST_REQUEST = 2000
+    photographs = SimpleUploadedFile("board.jpg", b"x" * 3000, "image/jpeg")
+    page = signed_in.post("/blanks/F0001/photographs/add/", {"photographs": photographs})
+    assert page.status_code == 413
+    assert "That is too large to be taken at once" in page.text
+    assert "Nothing of it was kept" in page.text
+
+
+@pytest.mark.parametrize(
+    ("setting", "words"),
+    [
+        ("DATA_UPLOAD_MAX_NUMBER_FILES", "Too many files were sent at once"),
+        ("DATA_UPLOAD_MAX_NUMBER_FIELDS", "More boxes were sent than any page here has"),
+        ("DATA_UPLOAD_MAX_MEMORY_SIZE", "More was typed than any page here takes"),
+    ],
+)
+def test_what_is_too_much_is_said_in_words(signed_in: Client, settings, setting: str, words: str) -> None:
+    setattr(settings, setting, 1)
+    files = [SimpleUploadedFile(f"{name}.jpg", b"x", "image/jpeg") for name in "ab"]
+    boxes = dict.fromkeys("abcde", "words")
+    page = signed_in.post("/intake/file/", {**boxes, "file": files})
+    assert page.status_code == 400
+    assert words in page.text

@@ -24,7 +24,6 @@ from shop.datafolder import make_private
 from shop.models import Tap
 
 THREADS = 8
-LARGEST_REQUEST = 10 * 2**20
 
 
 class Command(BaseCommand):
@@ -162,7 +161,7 @@ def _serve(listener: socket.socket) -> None:
         sockets=[listener],
         threads=THREADS,
         ident=None,
-        max_request_body_size=LARGEST_REQUEST,
+        max_request_body_size=2 * settings.LARGEST_REQUEST,  # up to there a page says that it is too large
         clear_untrusted_proxy_headers=True,
         **proxy,
     )
