@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import reduce
+from operator import or_
 from typing import Any
 from urllib.parse import urlencode
 
@@ -30,7 +32,7 @@ MOST_AT_ONCE = 600  # labels; more than that nobody sticks on in one go
 RECENT_DAYS, MOST_BOXES = 120, 8
 BACK = "Back to the labels"
 _LAST_PRINT = "labels"  # in the session: the sheet that was printed on, and the next free label of it
-_FROM_TO = re.compile(r"(\S+)\s+(?:to|bis|-|–)\s+(\S+)")
+_FROM_TO = re.compile(r"(\S+)\s+(?:to|bis|-|–)\s+(\S+)", re.IGNORECASE)
 _WORDS = re.compile(r"[\s,;]+")
 
 
@@ -57,14 +59,19 @@ class ChoiceForm(PlainWords, forms.Form):
     def blanks(self) -> QuerySet[Blank]:
         """Find them."""
         wanted = self.cleaned_data
-        found = Q(lot__iexact=wanted["lot"]) if wanted["lot"] else Q(pk=None)
-        rest = wanted["numbers"]
-        for first, last in _FROM_TO.findall(rest):
-            found |= Q(number__gte=first, number__lte=last, letters=len(first)) if len(first) == len(last) else Q()
-        rest = _FROM_TO.sub(" ", rest)
-        numbers = [number for number in _WORDS.split(rest) if number]
-        found |= Q(number__in=numbers) | Q(number__in=[number.upper() for number in numbers])
-        return Blank.objects.annotate(letters=Length("number")).filter(found)
+        # Only what is asked for stands in the query: each part by itself is found by an index.
+        parts = [
+            Q(number__gte=first, number__lte=last, letters=len(first))
+            for first, last in _FROM_TO.findall(wanted["numbers"].upper())
+            if len(first) == len(last)
+        ]
+        numbers = list(filter(None, _WORDS.split(_FROM_TO.sub(" ", wanted["numbers"]))))
+        if numbers:
+            parts.append(Q(number__in={*numbers, *map(str.upper, numbers)}))
+        if wanted["lot"]:
+            parts.append(Q(lot__iexact=wanted["lot"]))
+        blanks = Blank.objects.alias(letters=Length("number"))
+        return blanks.filter(reduce(or_, parts)) if parts else blanks.none()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +102,11 @@ def _wanted(request: HttpRequest, form: ChoiceForm) -> Wanted | None:
 
 
 def _form(request: HttpRequest) -> ChoiceForm:
-    asked = {"numbers", "lot"} & request.GET.keys()
-    return ChoiceForm(request.GET if asked else None)
+    if not {"numbers", "lot"} & request.GET.keys():
+        return ChoiceForm()
+    asked = request.GET.copy()
+    asked["numbers"] = " ".join(request.GET.getlist("numbers"))  # ticked in the rack, they come one by one
+    return ChoiceForm(asked)
 
 
 @require_GET

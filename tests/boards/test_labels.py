@@ -77,3 +77,12 @@ def test_the_intake_page_leads_to_labels(bench: Client) -> None:
     blanks = make_blanks(2)
     page = bench.get(f"/intake/?like={blanks[1].number}&first={blanks[0].number}").content.decode()
     assert f"/labels/?box={blanks[0].number}" in page
+
+
+def test_blanks_are_ticked_in_the_rack(bench: Client) -> None:
+    first, _second, third = make_blanks(3)
+    assert bench.get("/rack/").text.count('name="numbers"') == 3
+    page = bench.get("/labels/", {"numbers": [first.number, third.number]})
+    assert [blank.number for blank in page.context["wanted"].blanks] == [first.number, third.number]
+    assert f"numbers={first.number}+{third.number}" in page.context["pdf"]
+    assert bench.get("/labels/").context["wanted"] is None, "none ticked: the page asks which"

@@ -108,9 +108,13 @@ def pages_of_lists() -> list[str]:
 
     benches = [page for stage in STAGES for page in (f"/benches/{stage}/", f"/benches/{stage}/run/")]
     asked = ("", "show=resting", "show=waiting", "show=put", "show=held", "species=3", "q=ebony", "page=2")
-    more = ["/rack/matching/", "/rack/resting/", "/rack/buying/", "/rack/buying/?months=24"]
-    lists = ["/", "/benches/", *benches, *(f"/rack/?{words}" for words in asked), *more]
-    return [*lists, "/builds/", "/builds/?show=closed", "/kit/", "/find/?q=F00"]
+    states = ("", "?state=settled", "?state=unknown", "?q=ebony")
+    resting = [f"/rack/resting/{words}" for words in states]
+    more = ["/rack/matching/", *resting, "/rack/buying/", "/rack/buying/?months=24", "/air/", "/intake/"]
+    kept = [f"/blanks/F0007/{what}/" for what in ("photographs", "papers", "moisture")]
+    labels = ["/labels/", "/labels/?box=F0035", "/labels/?numbers=F0005+to+F0012", "/labels/?lot=C-140"]
+    lists = ["/", "/benches/", *benches, *(f"/rack/?{words}" for words in asked), *more, *kept, *labels]
+    return [*lists, "/export/", "/intake/file/", "/builds/", "/builds/?show=closed", "/kit/", "/find/?q=F00"]
 
 
 if __name__ == "__main__":
