@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from boards.buying import ENOUGH, BuyingList, Line, buying_list
+from boards.tables.cells import harmless
 from geometry.words import at_least, say
 from shop.fields import unit_of
 from shop.forms import PlainWords
@@ -67,8 +68,3 @@ def _row(line: Line, shop: Shop) -> list[object]:
         harmless(" ".join(build.number for build in line.builds)),
         harmless(patterns),
     ]
-
-
-def harmless(text: str) -> str:
-    """Write a text so that no spreadsheet takes it for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

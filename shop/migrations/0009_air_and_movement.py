@@ -26,6 +26,10 @@ class Migration(migrations.Migration):
                 ('fahrenheit', models.BooleanField(default=False)),
                 ('order', models.CharField(default='dmy', max_length=3)),
             ],
+            options={
+                'verbose_name': 'columns of loggers',
+                'verbose_name_plural': 'columns of loggers',
+            },
         ),
         migrations.AddField(
             model_name='shop',

@@ -167,6 +167,9 @@ class LoggerColumns(models.Model):
     fahrenheit = models.BooleanField(default=False)
     order = models.CharField(max_length=3, default="dmy")
 
+    class Meta:
+        verbose_name = verbose_name_plural = "columns of loggers"
+
     def __str__(self) -> str:
         return self.heading
 
