@@ -36,6 +36,11 @@ def hand_out_pdf(
         pdf = print_pdf(make(), title, true_size=true_size)
     except PrintingFailed as failure:
         return not_printed(request, [str(failure)], back, status=503)
+    return pdf_response(pdf, filename)
+
+
+def pdf_response(pdf: bytes, filename: str) -> HttpResponse:
+    """Send a PDF, to be looked at in the browser."""
     response = HttpResponse(pdf, content_type="application/pdf")
     response.headers["Content-Disposition"] = f'inline; filename="{filename}"'
     response.headers["Cache-Control"] = "no-store"  # tomorrow's sheet is another one, under the same address

@@ -12,6 +12,7 @@ import io
 import json
 import logging
 import os
+import queue
 import signal
 import subprocess
 import sys
@@ -31,6 +32,7 @@ STYLE_SHEET = CHECKOUT / "templates" / "print" / "print.css"
 SECONDS_TO_START = 30  # the first print on a slow machine: imports, fonts
 SECONDS_PER_SHEET = 10
 SECONDS_IN_LINE = 60
+PRESSES = os.cpu_count() or 1
 PRINTS_PER_PROCESS = 200  # then a fresh one, whatever the old one may have piled up
 
 
@@ -69,7 +71,7 @@ def print_pdf(sheets: Sequence[Sheet], title: str, *, true_size: bool = False) -
     """
     wanted = {"title": title, "true_size": true_size, "sheets": [asdict(sheet) for sheet in sheets]}
     job = json.dumps(wanted).encode()
-    answer, pdf = _press.run(job, SECONDS_TO_START + SECONDS_PER_SHEET * len(sheets))
+    answer, pdf = _presses.run(job, SECONDS_TO_START + SECONDS_PER_SHEET * len(sheets))
     for warning in answer["warnings"]:
         logger.warning("%s: %s", title, warning)
     if answer["error"]:
@@ -78,39 +80,78 @@ def print_pdf(sheets: Sequence[Sheet], title: str, *, true_size: bool = False) -
     return pdf
 
 
+def bind(parts: Sequence[tuple[bytes, str]], title: str) -> bytes:
+    """Bind sheets that were printed one by one, each with the page of notes that is added where it ends on an odd page.
+
+    Raises
+    ------
+    PrintingFailed
+        If there is no PDF.
+    """
+    from pypdf import PdfReader, PdfWriter
+
+    writer, notes = PdfWriter(), ""
+    for pdf, its_notes in parts:
+        if len(writer.pages) % 2 and notes:
+            writer.append(io.BytesIO(print_pdf([Sheet(notes)], title)), import_outline=False)
+        writer.append(PdfReader(io.BytesIO(pdf)), import_outline=False)
+        notes = its_notes
+    return _finished(writer, title, true_size=False)
+
+
+class _Presses:
+    """As many rendering processes as this machine has cores. A print takes one that is free, a warm one first."""
+
+    def __init__(self, count: int) -> None:
+        self.all = [_Press() for _ in range(count)]
+        self.free: queue.LifoQueue[_Press] = queue.LifoQueue()
+        for press in reversed(self.all):
+            self.free.put(press)
+
+    def run(self, job: bytes, seconds: float) -> tuple[dict[str, Any], bytes]:
+        """Hand a job to a press that is free, and wait for its answer."""
+        try:
+            press = self.free.get(timeout=SECONDS_IN_LINE)
+        except queue.Empty:
+            raise PrintingFailed("Other prints are still running. Try again when they are done.") from None
+        try:
+            return press.run(job, seconds)
+        finally:
+            self.free.put(press)
+
+    def stop(self) -> None:
+        """End all of them."""
+        for press in self.all:
+            press.stop()
+
+
 class _Press:
-    """The rendering process as seen from outside: one print at a time."""
+    """A rendering process as seen from outside: one print at a time."""
 
     def __init__(self) -> None:
-        self.lock = threading.Lock()
         self.process: subprocess.Popen[bytes] | None = None
         self.prints = 0
 
     def run(self, job: bytes, seconds: float) -> tuple[dict[str, Any], bytes]:
         """Hand over a job and wait for its answer; a process that fails is thrown away."""
-        if not self.lock.acquire(timeout=SECONDS_IN_LINE):
-            raise PrintingFailed("Another print is still running. Try again when it is done.")
+        process = self._running()
+        late = threading.Event()
+
+        def give_up() -> None:
+            late.set()
+            process.kill()
+
+        timer = threading.Timer(seconds, give_up)
+        timer.start()
         try:
-            process = self._running()
-            late = threading.Event()
-
-            def give_up() -> None:
-                late.set()
-                process.kill()
-
-            timer = threading.Timer(seconds, give_up)
-            timer.start()
-            try:
-                return _ask(process, job)
-            except (OSError, EOFError, ValueError) as error:
-                self.stop()
-                if late.is_set():
-                    raise PrintingFailed(f"Printing was stopped after {seconds:.0f} seconds. Try again.") from error
-                raise PrintingFailed("Printing broke off. Try again.") from error
-            finally:
-                timer.cancel()
+            return _ask(process, job)
+        except (OSError, EOFError, ValueError) as error:
+            self.stop()
+            if late.is_set():
+                raise PrintingFailed(f"Printing was stopped after {seconds:.0f} seconds. Try again.") from error
+            raise PrintingFailed("Printing broke off. Try again.") from error
         finally:
-            self.lock.release()
+            timer.cancel()
 
     def _running(self) -> subprocess.Popen[bytes]:
         self.prints += 1
@@ -134,8 +175,8 @@ class _Press:
             process.communicate()  # reads what is left and closes the pipes
 
 
-_press = _Press()
-atexit.register(_press.stop)
+_presses = _Presses(PRESSES)
+atexit.register(_presses.stop)
 
 
 def _ask(process: subprocess.Popen[bytes], job: bytes) -> tuple[dict[str, Any], bytes]:
@@ -198,6 +239,10 @@ def render(sheets: Sequence[Sheet], title: str, true_size: bool = False) -> byte
             writer.append(io.BytesIO(_render_one(notes)), import_outline=False)
         writer.append(io.BytesIO(_render_one(sheet.html)), import_outline=False)
         notes = sheet.notes
+    return _finished(writer, title, true_size=true_size)
+
+
+def _finished(writer: Any, title: str, *, true_size: bool) -> bytes:
     writer.add_metadata({"/Title": title})
     if true_size:  # ISO 32000-1, table 150
         dialogue = writer.create_viewer_preferences()

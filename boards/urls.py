@@ -3,6 +3,7 @@
 from django.urls import include, path
 
 from boards import (
+    batches,
     benches,
     blanks,
     fullsize,
@@ -51,6 +52,9 @@ urlpatterns = [
     path("blanks/<slug:number>/measure/", blanks.measure, name="measure"),
     path("blanks/<slug:number>/gauge/", gauging.gauge, name="gauge"),
     path("dates/", dates, name="dates"),
+    path("prints/<uuid:batch>/", batches.batch_page, name="batch"),
+    path("prints/<uuid:batch>/travellers.pdf", batches.batch_pdf, name="batch-pdf"),
+    path("prints/<uuid:batch>/cancel/", batches.cancel, name="cancel-batch"),
     path("blanks/<slug:number>/photographs/", pictures.pictures, name="pictures"),
     path("blanks/<slug:number>/photographs/add/", pictures.add, name="add-pictures"),
     path("blanks/<slug:number>/photographs/<int:pk>/take-away/", pictures.take_away, name="take-picture-away"),

@@ -1,5 +1,6 @@
 """Blanks and their log."""
 
+from boards.models.batches import Batch
 from boards.models.bench import Bench
 from boards.models.blank import Blank, Cut
 from boards.models.calendar import Calendar, CalendarEntry
@@ -15,6 +16,7 @@ from boards.models.stock_files import StockFile, StockRow
 
 __all__ = [
     "AsMade",
+    "Batch",
     "Bench",
     "Blank",
     "Calendar",

@@ -1,6 +1,7 @@
 """The rendering process: what it may read, and what happens when it fails."""
 
 import os
+import queue
 import re
 import signal
 
@@ -71,24 +72,24 @@ def test_notes_are_added_where_the_next_board_would_share_the_paper():
 
 def test_the_process_is_kept():
     print_pdf([sheet()], "First")
-    process = printing._press.process
+    process = printing._presses.all[0].process
     print_pdf([sheet()], "Second")
-    assert printing._press.process is process
+    assert printing._presses.all[0].process is process
 
 
 def test_after_many_prints_it_starts_afresh(monkeypatch):
     print_pdf([sheet()], "First")
-    process = printing._press.process
+    process = printing._presses.all[0].process
     monkeypatch.setattr(printing, "PRINTS_PER_PROCESS", 1)
     print_pdf([sheet()], "Second")
-    assert printing._press.process is not process
+    assert printing._presses.all[0].process is not process
     assert process.poll() is not None
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="no such signal on this system")
 def test_killed_midway_it_says_so_and_the_next_print_works(monkeypatch):
     print_pdf([sheet()], "First")
-    process, receive = printing._press.process, printing._receive
+    process, receive = printing._presses.all[0].process, printing._receive
 
     def receive_after_death(stream):  # the job is handed over, the answer is waited for
         process.kill()
@@ -104,7 +105,7 @@ def test_killed_midway_it_says_so_and_the_next_print_works(monkeypatch):
 
 def test_dead_between_two_prints_it_is_started_again():
     print_pdf([sheet()], "First")
-    process = printing._press.process
+    process = printing._presses.all[0].process
     process.kill()
     process.wait()
     assert text_of(print_pdf([sheet()], "Next")).startswith("Board")
@@ -123,5 +124,6 @@ def test_what_takes_too_long_is_stopped(monkeypatch):
 
 def test_who_waits_too_long_in_line_is_told(monkeypatch):
     monkeypatch.setattr(printing, "SECONDS_IN_LINE", 0.01)
-    with printing._press.lock, pytest.raises(PrintingFailed, match="Another print is still running"):
+    monkeypatch.setattr(printing._presses, "free", queue.LifoQueue())  # all of them are at work
+    with pytest.raises(PrintingFailed, match="Other prints are still running"):
         print_pdf([sheet()], "Waiting")
