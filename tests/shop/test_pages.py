@@ -87,7 +87,7 @@ def test_every_page_stands_on_the_demo(loaded: Client) -> None:
         answer = loaded.get(address)
         assert answer.status_code in (200, 302, 404, 405), f"{address} {answer.status_code}"
         if answer.status_code == 404:
-            assert re.search("<int:|<str:file>|<slug:secret>", route), address
+            assert re.search("<int:|<uuid:|<str:file>|<slug:secret>", route), address
 
 
 @pytest.mark.parametrize("lengths", Lengths.values)
