@@ -19,7 +19,7 @@ def maker(db: None) -> User:
 
 @pytest.fixture
 def owner(db: None) -> User:
-    return make_user("owner", first_name="Nell", last_name="Harrow", is_staff=True, is_superuser=True)
+    return make_user("owner", first_name="Nell", last_name="Harrow", role="owner")
 
 
 @pytest.fixture

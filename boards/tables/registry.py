@@ -13,6 +13,7 @@ from boards.models import Blank, Calendar, CalendarEntry, LogEntry, StockFile, S
 from boards.tables.of_models import links_of, table_of
 from boards.tables.table import ROWS_AT_ONCE, Column, Kind, Table
 from shop.models import (
+    AccountEntry,
     Build,
     Cutter,
     Former,
@@ -26,16 +27,18 @@ from shop.models import (
     Series,
     Shop,
     Species,
+    Tablet,
     Tap,
+    Tries,
     User,
 )
 
 BOARDS, BUILDS, KIT, SHOP = "Boards", "Builds", "Kit", "The shop"
 GROUPS = (BOARDS, BUILDS, KIT, SHOP, "The rest")
 
-# What is not written out: presses of buttons and what calendars were told are the program's own. Of people only their
-# names are.
-LEFT_OUT = {Calendar, CalendarEntry, Tap}
+# What is not written out: presses of buttons, tries to sign in and what calendars were told are the program's own. Of
+# people only their names are.
+LEFT_OUT = {Calendar, CalendarEntry, Tap, Tries}
 
 _STATE = {
     "build": "The build that it is put to.",
@@ -126,12 +129,32 @@ def _with_words() -> list[Table]:
             group=SHOP,
             name="people",
             about="Who works here, by the names that the other tables use. No passwords.",
-            only=("username", "first_name", "last_name", "is_active"),
+            only=("username", "first_name", "last_name", "role", "is_active"),
             words={
                 "username": "The name to sign in with, by which other tables call them.",
                 "first_name": "First name.",
                 "last_name": "Last name.",
+                "role": "Owner, maker or looker-on.",
                 "is_active": "Whether the account is open.",
+            },
+        ),
+        table_of(
+            AccountEntry,
+            group=SHOP,
+            about="What was done about accounts.",
+            words={"person": "Whose account.", "by": "Who did it.", "did": "What.", "words": "What exactly."},
+        ),
+        table_of(
+            Tablet,
+            group=SHOP,
+            about="Tablets on which people sign in with a PIN.",
+            leave_out=("secret",),
+            words={
+                "enrolled_by": "Who enrolled it.",
+                "enrolled_at": "When.",
+                "seen_at": "When it was last in use.",
+                "revoked_by": "Who took that back; empty: nobody.",
+                "revoked_at": "When.",
             },
         ),
     ]  # fmt: skip
@@ -139,7 +162,7 @@ def _with_words() -> list[Table]:
 
 _WORDED = {
     *(Blank, LogEntry, StockRow, StockFile, Build, Pattern, Species, FretWire, Cutter, Jig, Former, JigTest),
-    *(SandingBlock, Route, LabelSheet, Shop, Series, User),
+    *(SandingBlock, Route, LabelSheet, Shop, Series, User, AccountEntry, Tablet),
 }
 
 
