@@ -7,12 +7,14 @@ import hashlib
 import os
 import re
 import tempfile
+from datetime import datetime
 from pathlib import Path
 
 from django.conf import settings
 from django.http import FileResponse, Http404, HttpResponse
 
 _NAME = re.compile(r"[0-9a-f]{64}(-small)?\.(jpg|png|pdf)\Z")
+_HALF_WRITTEN_SECONDS = 3600
 SMALL_SIDE = 480  # px, of the small version of a picture
 TYPES = {"jpg": "image/jpeg", "png": "image/png", "pdf": "application/pdf"}
 
@@ -64,6 +66,16 @@ def forget(name: str) -> None:
     for each in (name, small(name)):
         with contextlib.suppress(OSError):
             place_of(each).unlink()
+
+
+def sweep(now: datetime) -> int:
+    """Take away what was never written to its end, as the machine was switched off meanwhile. Returns how many."""
+    left = [part for part in folder().glob("??/tmp*") if not _NAME.match(part.name)]
+    # A recent one may be about to be given its name.
+    old = [part for part in left if abs(now.timestamp() - part.stat().st_mtime) > _HALF_WRITTEN_SECONDS]
+    for part in old:
+        part.unlink(missing_ok=True)
+    return len(old)
 
 
 def hand_out(name: str, *, called: str = "") -> HttpResponse:

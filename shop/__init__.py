@@ -1,1 +1,3 @@
 """The workshop itself: settings, start-up, people, the kit, patterns and builds."""
+
+__version__ = "1.0"

@@ -14,5 +14,11 @@ class ShopConfig(AppConfig):
     verbose_name = "Shop"
 
     def ready(self) -> None:
-        """Add our own checks to Django's."""
+        """Add our own checks to Django's, and what is done once a day."""
+        from shop import chores
+
+        chores.register()
+        from shop.rights import every_address_has_a_right
+
         checks.register(sqlite_wal, checks.Tags.security, deploy=True)
+        checks.register(every_address_has_a_right, checks.Tags.urls)

@@ -48,6 +48,14 @@ def integer(name: str, default: int, *, least: int = 0, most: int | None = None)
     return int(value)
 
 
+def choice(name: str, values: tuple[str, ...]) -> str:
+    """Return one of the values; the first if none is set."""
+    value = text(name).lower() or values[0]
+    if value not in values:
+        raise ImproperlyConfigured(f"{name} is {text(name)!r}. It can be {' or '.join(values)}.")
+    return value
+
+
 def path(name: str, default: Path) -> Path:
     """Return an absolute path; a leading ~ is the home folder."""
     value = text(name)

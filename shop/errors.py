@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 from django.core.exceptions import (
     BadRequest,
     DisallowedHost,
@@ -14,6 +16,7 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.views.decorators.csrf import requires_csrf_token
 
+from shop.faults import fault_of
 from shop.outbox import OUTCOME
 
 _TOO_MUCH = {
@@ -55,5 +58,12 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 @requires_csrf_token
 def server_error(request: HttpRequest) -> HttpResponse:
-    """500. Needs no database, no session and no packed static files: one of them may be the reason."""
-    return HttpResponse(render_to_string("errors/500.html"), status=500)
+    """500, or 503 where the disk or the database is the reason and trying again may help.
+
+    Needs no database, no session and no packed static files: one of them may be the reason.
+    """
+    fault = fault_of(sys.exc_info()[1])
+    if fault is None:
+        return HttpResponse(render_to_string("errors/500.html"), status=500)
+    page = render_to_string("errors/503.html", {"fault": fault})
+    return HttpResponse(page, status=503, headers={"Retry-After": fault.seconds})

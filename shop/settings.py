@@ -16,6 +16,16 @@ PROXY = environment.text("CAMBERBOOK_PROXY", "127.0.0.1")
 DATA = environment.path("CAMBERBOOK_DATA", datafolder.default_folder()) / ("demo" if DEMO else "")
 datafolder.make_folder(DATA)
 
+# Best on another disk. The demo keeps its backups apart as well.
+BACKUPS = environment.path("CAMBERBOOK_BACKUPS", DATA / "backups")
+if DEMO and BACKUPS.parent != DATA:
+    BACKUPS /= "demo"
+BACKUPS_KEPT = (
+    environment.integer("CAMBERBOOK_BACKUPS_DAYS", 7, least=1),
+    environment.integer("CAMBERBOOK_BACKUPS_WEEKS", 5),
+    environment.integer("CAMBERBOOK_BACKUPS_MONTHS", 12),
+)
+
 SECRET_KEY = environment.secret("CAMBERBOOK_SECRET_KEY", least=50) or datafolder.secret_key(DATA)
 
 # `serve` adds the names of this machine when it is told to listen on them.
@@ -36,6 +46,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "shop.logs.note_pages",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "shop.middleware.content_security_policy",
@@ -45,10 +56,12 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "shop.tablets.give_way",
     "django_htmx.middleware.HtmxMiddleware",
     "shop.outbox.acknowledge",
     "shop.middleware.sign_in_again",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "shop.rights.Rights",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "shop.middleware.press_only",
@@ -72,6 +85,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "shop.middleware.shop_in_templates",
+                "shop.rights.may_in_templates",
             ],
         },
     },
@@ -96,7 +110,7 @@ LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign-in"
 CSRF_FAILURE_VIEW = "shop.errors.csrf_failure"
-SESSION_COOKIE_AGE = 60 * 60 * 24 * 60  # the tablet at the bench stays signed in
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30  # with a password; a PIN lets in for minutes (shop/tablets.py)
 
 # One language, so that dates are written the same way for everybody.
 LANGUAGE_CODE = "en"
@@ -121,6 +135,7 @@ STATICFILES_FINDERS = [
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
 SECURE_SSL_REDIRECT = HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]  # asked by programs on this machine, which know no certificate
 SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if HTTPS else 0
 SILENCED_SYSTEM_CHECKS = [
     "security.W005",  # HSTS for subdomains, and
@@ -135,14 +150,16 @@ if not HTTPS:
     ]
 
 # Without this an error on a page would be written nowhere: by default it is mailed to admins, of whom there are none.
+_LOG = environment.choice("CAMBERBOOK_LOG", ("line", "json"))
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "formatters": {"line": {"()": "shop.logs.Lines"}, "json": {"()": "shop.logs.JsonLines"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": _LOG}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": [], "level": "WARNING"},
+        "shop.requests": {"level": "INFO" if environment.boolean("CAMBERBOOK_LOG_PAGES", False) else "WARNING"},
         # A page that does not exist or a form that is out of date is no fault of the program.
         "django.request": {"level": "ERROR"},
         "django.security.csrf": {"level": "ERROR"},

@@ -65,3 +65,8 @@ class DailyJob(models.Model):
         """Have a job done as soon as may be, whether or not it was done today."""
         cls.objects.get_or_create(name=name)
         cls.objects.filter(name=name).update(asked_at=now)
+
+    def is_wanted(self, now: datetime) -> bool:
+        """Tell whether it is being done, as far as can be told, or about to be."""
+        running = self.running_since is not None and timedelta() <= now - self.running_since < self.AGAIN_AFTER
+        return running or self.asked_at is not None

@@ -20,8 +20,10 @@ from django.db import DatabaseError, connection
 from django.utils import timezone
 
 from shop import addresses, startup
+from shop.daily import Round
 from shop.datafolder import make_private
 from shop.models import Tap
+from shop.serving import serving
 
 THREADS = 8
 
@@ -45,7 +47,7 @@ class Command(BaseCommand):
         signal.signal(signal.SIGINT, _stop)
         signal.signal(signal.SIGTERM, _stop)
         try:
-            with _listen(host, port) as listener:
+            with _listen(host, port) as listener, serving(settings.DATA):
                 self._set_up()
                 self._announce(host, listener.getsockname()[1])
                 _serve(listener)
@@ -54,6 +56,11 @@ class Command(BaseCommand):
         except DatabaseError as error:
             raise CommandError(
                 f"The database cannot be used ({settings.DATABASES['default']['NAME']}): {error}"
+            ) from None
+        except OSError as error:
+            raise CommandError(
+                f"The data folder {settings.DATA} cannot be used: {error.strerror or error}. See to its disk and its "
+                "rights, and start again."
             ) from None
         self.stdout.write("Stopped.")
 
@@ -165,5 +172,10 @@ def _serve(listener: socket.socket) -> None:
         clear_untrusted_proxy_headers=True,
         **proxy,
     )
-    server.run()
-    server.close()
+    round_of_the_day = Round()
+    round_of_the_day.start()
+    try:
+        server.run()
+    finally:
+        round_of_the_day.stop()
+        server.close()

@@ -1,0 +1,1 @@
+"""Backups: one file each, with all that the shop entered, checked when it is written and before it is put back."""
