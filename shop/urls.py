@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import formers, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods, worker
+from shop import formers, health, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods, worker
 from shop.models import Former, SandingBlock
 
 pages = [
@@ -39,6 +39,7 @@ pages = [
     path("kit/blocks/<int:pk>/", tools.block, name="block"),
     path("kit/blocks/<int:pk>/remove/", jigs.remove, {"model": SandingBlock}, name="remove-block"),
     path("kit/labels/", include("shop.label_urls")),
+    path("kit/backups/", include("shop.backup.urls")),
 ]
 
 urlpatterns = [
@@ -46,6 +47,7 @@ urlpatterns = [
     path("not-sent/", unsent.typed_before, name="unsent"),
     path("first-run/", people.first_run, name="first-run"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("health/", health.health, name="health"),
     path("admin/", admin.site.urls),
     path("", include((pages, "shop"))),
     path("", include("boards.urls")),  # by name: shop does not import boards
