@@ -165,12 +165,12 @@ def _specs(diary: Diary) -> dict[str, Build | Pattern]:
         place=(last.place if last else 0) + 1,
     )
     heron = Pattern(
-        name="Heron", boards_a_year=30, remarks="Six strings, 648 scale. The neck template hangs by the door."
+        name="Heron", boards_a_year=40, remarks="Six strings, 648 scale. The neck template hangs by the door."
     )
     _spec_of(heron, 648, 22, 43, 57, (304.8, 304.8))
     plover = Pattern(name="Plover", boards_a_year=20, remarks="Six strings, 24 frets, compound radius.")
     _spec_of(plover, 628, 24, 42, 56, (254, 406.4))
-    osprey = Pattern(name="Osprey", boards_a_year=8, remarks="Classical, flat.")
+    osprey = Pattern(name="Osprey", boards_a_year=12, remarks="Classical, flat.")
     _spec_of(osprey, 650, 19, 52, 62, None, wire="Tang 1.4", route=FLAT_ROUTE)
 
     def build(title: str, due_in: int | None, **more: Any) -> Build:

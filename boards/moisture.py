@@ -175,7 +175,7 @@ def take_reading_back(request: HttpRequest, number: str, pk: int) -> HttpRespons
 
     def do(hand: Hand) -> str:
         take_back(hand, request.shop, entry)
-        return f"{reverse('boards:blank', args=[number])}#moisture"
+        return reverse("boards:moisture", args=[number])
 
     return carry_out(request, do, said=f"{number}: the reading is taken back.")
 

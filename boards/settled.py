@@ -99,7 +99,8 @@ class Settledness:
         """Say how long it has lain, where that is all there is to go by."""
         if not self.rested:
             return f"in the shop for {self.days} day{'' if self.days == 1 else 's'}"
-        return f"rested {(self.today - (self.read_on or self.received_on)).days} days since"
+        days = (self.today - (self.read_on or self.received_on)).days
+        return f"rested {days} days" if self.read_on is None else f"rested {days} days since"
 
     @property
     def short(self) -> str:
@@ -124,7 +125,8 @@ class Settledness:
     @property
     def in_passing(self) -> str:
         """Say it where nothing else tells that moisture is spoken of, and room is short."""
-        return f"Moisture: {self.short[:1].lower()}{self.short[1:]}."
+        short = self.short[:1].lower() + self.short[1:]
+        return f"Moisture: {f'not settled, {short}' if self.state == Settled.NOT else short}."
 
     @property
     def sentence(self) -> str:

@@ -5,24 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
-from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from boards.models import Blank
 from boards.moisture import known_of
 from boards.moisture_chart import draw_moisture
-from boards.moisture_forms import OneReadingForm
 
 register = template.Library()
 
 
-@register.inclusion_tag("boards/_moisture.html", takes_context=True)
+@register.inclusion_tag("boards/_moisture_brief.html", takes_context=True)
 def moisture_of(context: dict[str, Any], blank: Blank) -> dict[str, Any]:
-    """Show where a blank stands, with its chart, its readings and a form for the next."""
+    """Show where a blank stands, with its chart; its readings, and a form for the next, have a page of their own."""
     shop = context["shop"]
-    form = OneReadingForm(blank=blank, today=timezone.localdate(), shop=shop)
-    handed_on = {name: context.get(name) for name in ("csrf_token", "tap", "figures", "shop")}
-    return {**handed_on, "blank": blank, "form": form, **known_of(blank, shop)}
+    return {"figures": context.get("figures"), "shop": shop, "blank": blank, **known_of(blank, shop)}
 
 
 @register.simple_tag(takes_context=True)

@@ -12,6 +12,7 @@ from django.utils import timezone
 from pytest_django import Settings
 
 from boards import demo
+from boards.buying import buying_list
 from boards.figures import worked_many
 from boards.models import Blank, Kind, LogEntry
 from boards.plans import day_at
@@ -137,3 +138,7 @@ def test_the_command_fills_an_empty_shop(settings: Settings) -> None:
     settings.DEMO = True
     call_command("load_demo")
     assert Shop.current().name == demo.SHOP
+
+
+def test_there_is_something_to_buy_in_it(loaded: datetime) -> None:
+    assert buying_list(Shop.current(), months=6).buy

@@ -23,7 +23,7 @@ def test_it_works(bench: Client, maker: User) -> None:
     make_blank(make_pattern(), done=1)
     assert shown(bench) == [rested.number, put.number, resting.number], "those that came in first stand first"
     page = bench.get("/rack/").content.decode()
-    assert page.count("Moisture: not known; rested 90 days since.") == 2
+    assert page.count("Moisture: not known; rested 90 days.") == 2
     assert "Moisture: not known; in the shop for 3 days." in page
     for address in ("/rack/matching/", "/rack/buying/", "/rack/resting/", "/labels/", "/export/"):
         assert f'href="{address}"' in page

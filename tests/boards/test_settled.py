@@ -96,7 +96,7 @@ def test_days_in_the_rack_count_where_nothing_was_read(fresh: Blank, shop: Shop)
     )
     later = how_settled([fresh], shop, today=TODAY() + timedelta(days=16))[fresh.pk]
     assert later.ready
-    assert later.words == "Not known: never read; rested 28 days since."
+    assert later.words == "Not known: never read; rested 28 days."
 
 
 def test_a_reading_grows_old(fresh: Blank, shop: Shop) -> None:
