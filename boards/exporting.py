@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 from boards.tables.cells import Marks
 from boards.tables.files import Way, write_archive, write_csv
 from boards.tables.registry import GROUPS, table_named, tables
+from boards.tables.table import Table
 from boards.tables.words import RULES, readme
 from geometry.units import LengthStyle
 
@@ -47,7 +48,12 @@ def one_table(request: HttpRequest, table: str) -> StreamingHttpResponse:
     wanted = table_named(table)
     if wanted is None:
         raise Http404("There is no such table.")
-    return _file(write_csv(wanted, _way(request)), f"{table}.csv", "text/csv; charset=utf-8")
+    return hand_out(request, wanted)
+
+
+def hand_out(request: HttpRequest, table: Table) -> StreamingHttpResponse:
+    """Hand out any table as a file, in the way that is asked for."""
+    return _file(write_csv(table, _way(request)), f"{table.name}.csv", "text/csv; charset=utf-8")
 
 
 @require_GET

@@ -52,6 +52,7 @@ urlpatterns = [
     path("blanks/<slug:number>/measure/", blanks.measure, name="measure"),
     path("blanks/<slug:number>/gauge/", gauging.gauge, name="gauge"),
     path("dates/", dates, name="dates"),
+    path("", include("boards.lookback.urls")),
     path("prints/<uuid:batch>/", batches.batch_page, name="batch"),
     path("prints/<uuid:batch>/travellers.pdf", batches.batch_pdf, name="batch-pdf"),
     path("prints/<uuid:batch>/cancel/", batches.cancel, name="cancel-batch"),

@@ -96,7 +96,7 @@ def draw_chart(
         _draw_scale(on, least, most, step, at, right)
         for line in panel.lines:
             _draw_line(on, line, at, beside)
-        _write_beside(on, beside, right)
+        write_beside(on, beside, right)
         if today is not None and 0 < today <= days:
             x = at((today, least))[0]
             on.line((x, top - 0.2 * on.text_height), (x, top + TALL), pen="medium")
@@ -141,7 +141,7 @@ def _draw_line(on: Drawing, line: Line, at: At, beside: list[Beside]) -> None:
         beside.append((placed[-1][1], line.words))
 
 
-def _write_beside(on: Drawing, beside: list[Beside], right: float) -> None:
+def write_beside(on: Drawing, beside: list[Beside], right: float) -> None:
     """Write words in the right margin, each as near to its height as the others leave room."""
     t = on.text_height
     blocks = sorted(((y, _broken(on, words, RIGHT - t)) for y, words in beside), key=lambda block: block[0])
