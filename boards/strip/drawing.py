@@ -148,9 +148,12 @@ class _Strip:
             step = (self.stop - self.start) / (UNKNOWN_SLOTS + 1)
             xs = [self.start + step * (k + 1) for k in range(UNKNOWN_SLOTS)]
             lines, dashes = [((x, -1.0), (x, 1.0)) for x in xs], self.on.dashes(0.2, 0.2)
-        for bass, treble in map(self._across, lines):
-            if start <= min(bass[0], treble[0]) and max(bass[0], treble[0]) <= stop:
-                self.on.line(*_turned((bass, treble)), class_="slot", **dashes)
+        sawn = [
+            ((xb, -yb), (xt, -yt))
+            for (xb, yb), (xt, yt) in map(self._across, lines)
+            if start <= min(xb, xt) and max(xb, xt) <= stop
+        ]
+        self.on.lines(sawn, class_="slot", **dashes)
 
     def _ends(self, start: float, stop: float) -> None:
         """Hatch what will be cut off: run-out at both ends, and the proving strip beyond the heel."""

@@ -143,6 +143,12 @@ class Drawing:
         """Draw a straight line."""
         self.add("line", x1=start[0], y1=start[1], x2=end[0], y2=end[1], **self._pen(pen), **more)
 
+    def lines(self, pairs: Iterable[tuple[Point, Point]], *, pen: str = "thin", **more: str | float) -> None:
+        """Draw many straight lines as one path: a page with hundreds of drawings has so many parts the fewer."""
+        d = "".join(f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}" for (x1, y1), (x2, y2) in pairs)
+        if d:
+            self.path(d, pen=pen, **more)
+
     def outline(
         self, corners: Iterable[Point], *, pen: str = "medium", closed: bool = True, **more: str | float
     ) -> None:
@@ -203,7 +209,7 @@ class Drawing:
         across = (-math.sin(math.radians(angle)), math.cos(math.radians(angle)))
         heights = [x * across[0] + y * across[1] for x, y in corners]
         edges = list(zip(corners, [*corners[1:], corners[0]], strict=True))
-        d: list[str] = []
+        lines: list[tuple[Point, Point]] = []
         # Counted from a fixed origin, so that neighbouring pieces are hatched in step.
         for k in range(math.ceil(min(heights) / every), math.floor(max(heights) / every) + 1):
             met = []
@@ -212,10 +218,8 @@ class Drawing:
                 if (h1 < 0) != (h2 < 0):
                     met.append((x1 + (x2 - x1) * h1 / (h1 - h2), y1 + (y2 - y1) * h1 / (h1 - h2)))
             if len(met) == 2:
-                (x1, y1), (x2, y2) = met
-                d.append(f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}")
-        if d:
-            self.path("".join(d), pen=pen, class_="hatch")
+                lines.append((met[0], met[1]))
+        self.lines(lines, pen=pen, class_="hatch")
 
     def arrow(self, tip: Point, direction: Point) -> None:
         """Draw a closed arrowhead that points along ``direction`` (a unit vector) to ``tip``."""

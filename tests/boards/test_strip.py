@@ -17,7 +17,21 @@ from geometry.outline import outline
 from geometry.request import BlankSize
 from geometry.workout import work_out
 from shop.drawings.svg import printable
-from tests.shop.drawn import BOARDS, COMPOUND, FANNED, HOSTILE, SVG, box, corners, ends, of_class, read, unit
+from tests.shop.drawn import (
+    BOARDS,
+    COMPOUND,
+    FANNED,
+    HOSTILE,
+    SVG,
+    box,
+    corners,
+    ends,
+    lines,
+    lines_of,
+    of_class,
+    read,
+    unit,
+)
 
 STAGES = list(DONE_WORDS)
 CONDITIONS = ("active", "held", "scrapped")
@@ -85,10 +99,10 @@ def test_frets_lie_where_geometry_has_them(board, size):
     request = BOARDS[board]
     frets = work_out(request).board.frets[1:]
     for done in (["slotting"], ["slotting", "tapering"], STAGES):
-        lines = of_class(drawn(request, done, size=size), "slot")
-        assert len(lines) == len(frets)
-        for line, fret in zip(lines, frets, strict=True):
-            (x1, y1), (x2, y2) = ends(line)
+        slots = lines(drawn(request, done, size=size), "slot")
+        assert len(slots) == len(frets)
+        for slot, fret in zip(slots, frets, strict=True):
+            (x1, y1), (x2, y2) = slot
             at = x1 + (x2 - x1) * (0 - y1) / (y2 - y1)
             (xb, yb), (xt, yt) = fret.bass, fret.treble
             assert at == near(xb - (xt - xb) / (yt - yb) * yb, abs=2e-3)
@@ -96,8 +110,8 @@ def test_frets_lie_where_geometry_has_them(board, size):
 
 
 def test_straight_frets_lie_at_their_distance_and_run_across_the_blank():
-    line = of_class(drawn(COMPOUND, ["slotting"]), "slot")[11]
-    assert ends(line) == ((near(647.7 / 2, abs=1e-3), near(-35)), (near(647.7 / 2, abs=1e-3), near(35)))
+    line = lines(drawn(COMPOUND, ["slotting"]), "slot")[11]
+    assert line == ((near(647.7 / 2, abs=1e-3), near(-35)), (near(647.7 / 2, abs=1e-3), near(35)))
 
 
 @pytest.mark.parametrize("board", BOARDS)
@@ -187,6 +201,8 @@ def _inside(root):
         at = [(x, -y) for x, y in corners(element)] if element.get("points") else []
         if element.tag == SVG + "line":
             at = [(x, -y) for x, y in ends(element)]
+        if element.get("class") in ("slot", "hatch"):
+            at = [(x, -y) for line in lines_of(element) for x, y in line]
         for x, y in at:
             if id(element) in fallen:
                 x, y = _fall(of_class(root, "fallen")[0].get("transform"), x, y)

@@ -55,6 +55,20 @@ def ends(line: ET.Element) -> tuple[tuple[float, float], tuple[float, float]]:
     return (x1, -y1), (x2, -y2)
 
 
+def lines_of(path: ET.Element) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Both ends of each line that a path is made of, y upwards."""
+    found = []
+    for line in path.get("d", "").split("M")[1:]:
+        (x1, y1), (x2, y2) = (map(float, end.split()) for end in line.split("L"))
+        found.append(((x1, -y1), (x2, -y2)))
+    return found
+
+
+def lines(root: ET.Element, name: str) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Both ends of each line in the paths that carry a class."""
+    return [line for path in of_class(root, name) for line in lines_of(path)]
+
+
 def box(root: ET.Element) -> tuple[float, float, float, float]:
     """Left, top, width, height of what the drawing shows."""
     left, top, width, height = map(float, root.get("viewBox", "").split())
