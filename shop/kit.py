@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django import forms
 from django.db.models import F
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from shop.addresses import advice_for_phones
-from shop.builds import preview_of
 from shop.forms import ShopForm
 from shop.models import (
     Cutter,
@@ -21,7 +18,6 @@ from shop.models import (
     Hand,
     Jig,
     Pattern,
-    Refused,
     Route,
     SandingBlock,
     Series,
@@ -29,8 +25,7 @@ from shop.models import (
     Species,
 )
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
-from shop.specs import PatternForm
+from shop.presses import carry_out, claim, new_tap, seen_version
 
 
 @require_GET
@@ -120,36 +115,4 @@ def _save_habits(form: ShopSettingsForm, hand: Hand, seen: int) -> str:
     # The cutter is on the jig in use, and there once only. Whoever has that jig's page open is told.
     Jig.objects.filter(pk=shop.jig_id).exclude(cutter=shop.cutter).update(cutter=shop.cutter, version=F("version") + 1)
     shop.save(update_fields=form.Meta.fields)
-    return reverse("shop:kit")
-
-
-def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    """Make a pattern, or change one. Builds that have copied it stay as they are."""
-    instance = Pattern() if pk is None else get_object_or_404(Pattern.objects.select_related("wire", "route"), pk=pk)
-    if pk is None:
-        instance.copy_allowances(request.shop)
-    form = PatternForm(request.POST or None, instance=instance, shop=request.shop)
-    if request.method == "POST":
-        seen = seen_version(request) if pk else 0
-        if form.is_valid() or seen != instance.version:
-            return carry_out(
-                request,
-                lambda hand: _save_pattern(form, hand, seen),
-                said=f"Pattern {instance.name} is kept.",
-                form=form,
-            )
-    context: dict[str, Any] = {"form": form, "tap": new_tap(), "section": "kit", **preview_of(form, request)}
-    return render(request, "shop/pattern_form.html", context, status=422 if form.is_bound else 200)
-
-
-def _save_pattern(form: PatternForm, hand: Hand, seen: int) -> str:
-    pattern = form.instance
-    if pattern.pk:
-        claim(pattern, seen)
-    for blank in pattern.blanks.not_scrapped() if pattern.pk else ():
-        if blank.stages != pattern.route.stages:
-            if blank.done:
-                raise Refused(f"The route stays: {blank.number} is in work by this pattern.")
-            blank.reroute(hand, blank.version, pattern.route.stages)
-    save_single(pattern, f"There is a pattern {pattern.name} already.")
     return reverse("shop:kit")

@@ -4,7 +4,23 @@ from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from shop import formers, health, hours, ink, jigs, jigtests, kit, newjig, outbox, people, tools, unsent, woods, worker
+from shop import (
+    formers,
+    health,
+    hours,
+    ink,
+    jigs,
+    jigtests,
+    kit,
+    newjig,
+    outbox,
+    patterns,
+    people,
+    tools,
+    unsent,
+    woods,
+    worker,
+)
 from shop.models import Former, SandingBlock
 
 pages = [
@@ -18,8 +34,9 @@ pages = [
     path("kit/hours/", hours.hours, name="hours"),
     path("kit/hours/days-off/", hours.add_days_off, name="add-days-off"),
     path("kit/hours/days-off/<int:pk>/strike-out/", hours.drop_days_off, name="drop-days-off"),
-    path("kit/patterns/new/", kit.pattern, name="new-pattern"),
-    path("kit/patterns/<int:pk>/", kit.pattern, name="pattern"),
+    path("kit/patterns/new/", patterns.pattern, name="new-pattern"),
+    path("kit/patterns/compare/", patterns.compare, name="compare-patterns"),
+    path("kit/patterns/<int:pk>/", patterns.pattern, name="pattern"),
     path("kit/jigs/new/", newjig.new_jig, name="new-jig"),
     path("kit/jigs/<int:pk>/", jigs.jig_page, name="jig"),
     path("kit/jigs/<int:pk>/change/", jigs.edit_jig, name="edit-jig"),

@@ -7,7 +7,7 @@ from django.test import Client
 
 from boards.models import Kind
 from shop.models import Pattern, Route, User
-from tests.factories import make_blank, make_build, make_pattern, make_route, tap
+from tests.factories import days_ago, make_blank, make_build, make_pattern, make_route, tap
 from tests.shop.test_builds import payload as of_build
 
 pytestmark = pytest.mark.django_db
@@ -155,3 +155,60 @@ def test_a_route_needs_known_stages_once_each(other_bench: Client) -> None:
 def test_an_unknown_pattern_is_not_found(bench: Client) -> None:
     for pk in ("0", "99", "9" * 30):
         assert bench.get(f"/kit/patterns/{pk}/").status_code == 404
+
+
+# Copied, used, held beside one another
+
+
+def test_a_copy_starts_with_the_measures_and_needs_a_name(bench: Client) -> None:
+    lark = make_pattern(scale=Decimal(635), frets=24)
+    form = bench.get(NEW, {"copy": lark.pk}).context["form"]
+    assert (Decimal(form["scale"].value()), form["frets"].value(), form["name"].value()) == (635, 24, "")
+    typed = {name: form[name].value() for name in form.fields if form[name].value() is not None}
+    assert bench.post(f"{NEW}?copy={lark.pk}", {**typed, **tap(seen=0)}).status_code == 422, "no name yet"
+    assert bench.post(f"{NEW}?copy={lark.pk}", {**typed, "name": "Lark, long", **tap(seen=0)}).status_code == 302
+    assert Pattern.objects.get(name="Lark, long").spec_differs(lark) == []
+    for asked in ("", "999", "x", "²", "9" * 30):
+        assert bench.get(NEW, {"copy": asked}).status_code == 200
+
+
+def test_its_page_says_who_uses_it(bench: Client, maker: User) -> None:
+    lark = make_pattern()
+    make_build("B1", pattern=lark)
+    make_build("B2", pattern=lark, thickness=Decimal("6.4"))
+    make_build("B3", pattern=lark, closed_on=days_ago(3))
+    at_work, done = make_blank(lark, done=1), make_blank(lark, done=5)
+    used = bench.get(f"/kit/patterns/{lark.pk}/").context["used"]
+    assert [build.number for build in used.open] == ["B1", "B2"]
+    assert [build.number for build in used.open if build.pk in used.changed] == ["B2"]
+    assert (used.closed_count, used.last_closed.number) == (1, "B3")
+    assert (used.boards, used.boards_count, used.done_count) == ([at_work], 1, 1)
+    page = bench.get(f"/kit/patterns/{lark.pk}/").content.decode()
+    assert "1 delivered or cancelled" in page and at_work.number in page and done.number not in page
+
+
+def test_two_beside_one_another_show_first_what_differs(bench: Client) -> None:
+    lark, wren = make_pattern(), make_pattern("Wren", scale=Decimal("635"), frets=24, radius_nut=None, radius_heel=None)
+    answer = bench.get("/kit/patterns/compare/", {"first": lark.pk, "second": wren.pk})
+    said = {each.label: (each.first, each.second, each.by) for each in answer.context["differing"]}
+    assert said["Scale length"] == ("648.0 mm", "635.0 mm", "13.00 mm less")
+    assert said["Frets"] == ("22", "24", "")
+    assert said["Radius at the nut"] == ("304.8 mm", "flat", "")
+    assert "Blank needed, length" in said
+    assert "Finished thickness" in {each.label for each in answer.context["alike"]}
+    assert answer.content.decode().count("<svg") >= 3
+
+
+def test_two_alike_differ_in_nothing(bench: Client) -> None:
+    pair = {"first": make_pattern().pk, "second": make_pattern("Wren").pk}
+    assert "In nothing: all their measures are alike." in bench.get("/kit/patterns/compare/", pair).content.decode()
+
+
+@pytest.mark.parametrize("second", ["", "999", "x", "a\x00b", "9" * 400, "same"])
+def test_two_that_cannot_be_compared_are_refused_beside_the_box(bench: Client, second: str) -> None:
+    lark = make_pattern()
+    asked = {"first": lark.pk, "second": lark.pk if second == "same" else second}
+    answer = bench.get("/kit/patterns/compare/", asked)
+    assert answer.status_code == 422
+    assert answer.context["form"].errors["second"]
+    assert bench.get("/kit/patterns/compare/").status_code == 200
