@@ -11,8 +11,8 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django import forms
-from django.db.models import Count, Max, Min, Q, QuerySet
-from django.db.models.functions import Length
+from django.db.models import Count, Max, Min, Q, QuerySet, Value
+from django.db.models.functions import Length, Upper
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -69,8 +69,8 @@ class ChoiceForm(PlainWords, forms.Form):
         if numbers:
             parts.append(Q(number__in={*numbers, *map(str.upper, numbers)}))
         if wanted["lot"]:
-            parts.append(Q(lot__iexact=wanted["lot"]))
-        blanks = Blank.objects.alias(letters=Length("number"))
+            parts.append(Q(lot_in_capitals=Upper(Value(wanted["lot"]))))
+        blanks = Blank.objects.alias(letters=Length("number"), lot_in_capitals=Upper("lot"))
         return blanks.filter(reduce(or_, parts)) if parts else blanks.none()
 
 

@@ -161,6 +161,7 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
     if not form.is_valid():
         return page(request, blank, form, status=422)
     pictures = form.cleaned_data["photographs"]
+    said = _said(blank, pictures)
     for picture in pictures:
         picture.keep()
 
@@ -168,7 +169,18 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
         _add(blank, pictures, form.cleaned_data["note"], hand)
         return reverse("boards:pictures", args=[number])
 
-    return carry_out(request, do, said=f"{number}: photographs added.", form=form)
+    return carry_out(request, do, said=said, form=form)
+
+
+def _said(blank: Blank, pictures: list[Picture]) -> str:
+    """Say how many of them are new: one that was there already is kept once."""
+    sent = {picture.file for picture in pictures}
+    there = blank.photographs.filter(file__in=sent).count()
+    new = len(sent) - there
+    if not new:
+        return f"{blank.number}: {'they were' if there > 1 else 'it was'} there already."
+    added = f"{blank.number}: {new} photograph{'s' if new > 1 else ''} added"
+    return f"{added}; {there} {'were' if there > 1 else 'was'} there already." if there else f"{added}."
 
 
 def _add(blank: Blank, pictures: list[Picture], note: str, hand: Hand) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 from django.core.validators import MinValueValidator
 from django.db import models, transaction
 from django.db.models import Q
+from django.db.models.functions import Upper
 
 from boards.models.clashes import why_not
 from boards.models.log import LogEntry, as_kept
@@ -114,6 +115,7 @@ class Blank(models.Model):
             models.Index(fields=["in_rack", "condition", "received_on"], name="blank_by_rack_and_condition"),
             models.Index(fields=["in_rack", "species", "received_on"], name="blank_by_rack_and_species"),
             models.Index(fields=["lot"], name="blank_by_lot"),
+            models.Index(Upper("lot"), name="blank_by_lot_in_capitals"),  # as people type it
         ]
 
     def __str__(self) -> str:

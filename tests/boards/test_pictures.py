@@ -209,3 +209,31 @@ def test_a_file_that_is_lost_is_a_page_that_says_so(bench):
     files.forget(photograph.file)
     assert bench.get(reverse("boards:picture", args=[photograph.file])).status_code == 404
     assert bench.get(reverse("boards:pictures", args=[blank.number])).status_code == 200
+
+
+def test_it_says_how_many_are_new(bench):
+    blank = make_blank()
+    face, edge = halves(), halves(80, 20)
+    for sent, said in (
+        ([face], "1 photograph added."),
+        ([face], "it was there already."),
+        ([face, edge], "1 photograph added; 1 was there already."),
+        ([face, edge], "they were there already."),
+    ):
+        answer = send(bench, blank, *map(upload, sent))
+        assert f"{blank.number}: {said}" in bench.get(answer["Location"]).text
+
+
+def test_the_blanks_page_shows_them(bench):
+    blank = make_blank()
+    send(bench, blank, upload(halves()))
+    assert reverse("boards:picture", args=[blank.photographs.get().small]) in bench.get(f"/blanks/{blank.number}/").text
+
+
+def test_a_picture_that_takes_too_much_room_unpacked_is_refused(bench, monkeypatch):
+    monkeypatch.setattr("boards.pictures.MOST_UNPACKED", 2000)
+    blank = make_blank()
+    answer = send(bench, blank, upload(halves(), "PNG", "face.png"))
+    assert answer.status_code == 422
+    assert "“face.png” has too many pixels" in answer.text
+    assert not blank.photographs.exists()
