@@ -25,11 +25,11 @@ def money(context: dict[str, Any], value: Decimal | None) -> str:
 
 @register.filter
 def minutes(value: float | None) -> str:
-    """Write minutes: from two hours on in hours and minutes."""
+    """Write minutes: from an hour on in hours and minutes."""
     if value is None:
         return ""
     whole = round(value)
-    return f"{whole // 60} h {whole % 60:02} min" if whole >= 120 else f"{whole} min"
+    return f"{whole // 60} h {whole % 60:02} min" if whole >= 60 else f"{whole} min"
 
 
 @register.inclusion_tag("boards/_build_cost.html", takes_context=True)

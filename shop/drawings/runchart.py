@@ -12,7 +12,7 @@ from geometry.units import LengthStyle, format_small
 from shop.drawings.chart import LEFT, RIGHT, WIDE, write_beside
 from shop.drawings.svg import Drawing, Point
 
-TALL, LOW, GAP, FOOT = 250.0, 110.0, 52.0, 40.0  # px: readings, moving range, room above each, room for names
+TALL, LOW, GAP, FOOT = 250.0, 126.0, 56.0, 40.0  # px: readings, moving range, room above each, room for names
 _RING = 8.5
 
 
@@ -55,13 +55,13 @@ def draw_run_chart(
     def x(place: int) -> float:
         return LEFT + (place + 0.5) * step
 
-    on.text((0.0, GAP - 1.3 * on.text_height), f"{title}: off the target, {unit}", bold=True)
+    on.text((0.0, GAP - 1.6 * on.text_height), f"{title}: off the target, {unit}", bold=True)
     every = [*off, -tolerance, tolerance, *((limits.low, limits.high) if limits else ())]
     at = _scale(on, min(every), max(every), GAP, TALL, right, style, signed=True)
     beside = _lines(on, at, right, limits, tolerance, style)
     _points(on, [(x(place), at(value)) for place, value in enumerate(off)])
-    for place, words in marks.items():
-        _mark(on, (x(place), at(off[place])), words)
+    _rings(on, [(x(place), at(off[place])) for place in sorted(marks)])
+    _write_marks(on, [(x(place), at(off[place]), marks[place]) for place in sorted(marks)])
     write_beside(on, beside, right)
     if ranges:
         top = GAP + TALL + GAP
@@ -74,8 +74,7 @@ def draw_run_chart(
                 on.line((LEFT, at(height)), (right, at(height)), pen="medium", **_dashes(on, words))
                 below.append((at(height), f"{words} {format_small(height, style, with_unit=False)}"))
         _points(on, [(x(place + 1), at(value)) for place, value in enumerate(ranges)])
-        for place in leaps:
-            _mark(on, (x(place), at(ranges[place - 1])), "")
+        _rings(on, [(x(place), at(ranges[place - 1])) for place in leaps])
         write_beside(on, below, right)
     _write_names(on, names, x, high - FOOT)
     return on.svg()
@@ -116,7 +115,7 @@ def _scale(
     unit = 1.0 if style is LengthStyle.MM else 25.4
     span = max((high - low) / unit, 0.01)
     power = 10.0 ** math.floor(math.log10(span / 5))
-    step = next(factor * power for factor in (1, 2, 5, 10) if span / (factor * power) <= 6)
+    step = next(factor * power for factor in (1, 2, 5, 10, 20) if span / (factor * power) <= tall / 42)
     first = math.floor(low / unit / step - 0.15) if signed else 0
     last = math.ceil(high / unit / step + 0.15)
 
@@ -138,10 +137,20 @@ def _points(on: Drawing, placed: Sequence[Point]) -> None:
         on.add("circle", cx=x, cy=y, r=3.6, fill=on.ink, stroke="none")
 
 
-def _mark(on: Drawing, at: Point, words: str) -> None:
-    on.add("circle", cx=at[0], cy=at[1], r=_RING, stroke_width=on.pens.thick)
-    if words:
-        on.text((at[0], at[1] - 1.4 * _RING), words, anchor="middle", bold=True)
+def _rings(on: Drawing, placed: Sequence[Point]) -> None:
+    for x, y in placed:
+        on.add("circle", cx=x, cy=y, r=_RING, stroke_width=on.pens.thick)
+
+
+def _write_marks(on: Drawing, placed: Sequence[tuple[float, float, str]]) -> None:
+    """Write above the frame what each ring means, with a line down to it; where they crowd the table says the rest."""
+    free = 0.0
+    for x, y, words in placed:
+        half = on.text_width(words) / 2 + 0.15 * on.text_height
+        if x - half >= free:
+            on.line((x, GAP - 0.1 * on.text_height), (x, y - _RING))
+            on.text((x, GAP - 0.25 * on.text_height), words, anchor="middle", bold=True)
+            free = x + half
 
 
 def _write_names(on: Drawing, names: Sequence[str], x: Callable[[int], float], y: float) -> None:
