@@ -179,6 +179,8 @@ def unpack(file: Path, folder: Path, *, wanted: Callable[[str], bool] = lambda n
                 found = checksum(content)
             if found != member:
                 raise BrokenBackup(f"{info.name[:90]} in it is not what was written: its checksum is another one.")
+        while tar.fileobj.read(2**20):  # to the very end, where gzip has its checksum of all of it
+            pass
     if left:
         raise BrokenBackup(f"{len(left)} of the files that it speaks of are missing in it.")
     return manifest
