@@ -1,11 +1,10 @@
-"""From a number to the work: the code on a traveller, a hand scanner, or a number typed into the box at the top."""
+"""From a number to the work: the code on a traveller, a hand scanner, or what is typed into the box at the top."""
 
 from __future__ import annotations
 
 import re
 
 from django.contrib import messages
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -16,6 +15,7 @@ from django.views.decorators.http import require_GET
 from boards.actions import get_blank, word_asked
 from boards.figures import worked
 from boards.models import Blank, Condition
+from boards.search import search
 from shop.models import Build
 from shop.stages import STAGES
 
@@ -24,7 +24,7 @@ _CODE = re.compile(
     r"^(?:https?://)?[^/\s]+/(?P<what>scan|blanks|builds)/(?P<number>[A-Z0-9_-]+)/?(?:[?#].*)?$", re.IGNORECASE
 )
 LONGEST = 300  # an address is longer than a number
-SHOWN = 40
+SHOWN = 80
 
 
 @require_GET
@@ -38,7 +38,7 @@ def scan(request: HttpRequest, number: str) -> HttpResponse:
 @require_GET
 @never_cache
 def find(request: HttpRequest) -> HttpResponse:
-    """Open the blank where its work goes on, or the build, of a number that was typed or scanned."""
+    """Open the blank or the build of a number that was typed or scanned; words are looked for in everything."""
     text = word_asked(request, "q", LONGEST)
     code = _CODE.match(text)
     text, builds_only = (code["number"], code["what"].lower() == "builds") if code else (text[:SHOWN], False)
@@ -48,9 +48,8 @@ def find(request: HttpRequest) -> HttpResponse:
     build = Build.objects.filter(number__iexact=text).first()
     if build is not None:
         return redirect("shop:build", build.number)
-    near = Blank.objects.filter(number__icontains=text).with_spec()[:20] if text else []
-    builds = Build.objects.filter(Q(number__icontains=text) | Q(title__icontains=text))[:20] if text else []
-    return render(request, "boards/find.html", {"text": text, "blanks": near, "builds": builds})
+    groups = [] if builds_only else search(text)
+    return render(request, "boards/find.html", {"text": text, "groups": groups})
 
 
 def _open(request: HttpRequest, blank: Blank) -> HttpResponse:

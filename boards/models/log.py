@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django.conf import settings
 from django.db import models
+from django.db.models.functions import Length
 
 from boards.models.state import Kind
 from shop.stages import STAGES
@@ -72,6 +73,7 @@ class LogEntry(models.Model):
             models.Index(fields=["at", "id"], name="log_by_time"),
             models.Index(fields=["kind", "stage", "at"], name="log_by_bench"),
             models.Index(fields=["kind", "to_stage", "at"], name="log_by_what_is_next"),
+            models.Index(Length("reason"), name="log_by_length_of_reason"),
         ]
 
     def __str__(self) -> str:
