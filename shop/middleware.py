@@ -27,12 +27,27 @@ _POLICY = (
 )
 
 
+# What no page here asks a browser for.
+_UNUSED = (
+    "accelerometer",
+    "camera",
+    "display-capture",
+    "geolocation",
+    "gyroscope",
+    "magnetometer",
+    "microphone",
+    "usb",
+)
+_PERMISSIONS = ", ".join(f"{what}=()" for what in _UNUSED)
+
+
 def content_security_policy(get_response: GetResponse) -> GetResponse:
-    """Say to the browser what a page may load."""
+    """Say to the browser what a page may load, and what it may use of the device."""
 
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", _POLICY)
+        response.headers.setdefault("Permissions-Policy", _PERMISSIONS)
         return response
 
     return middleware

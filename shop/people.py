@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -14,11 +16,14 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from shop.forms import PlainWords
 from shop.models import Lengths, Paper, Shop
+from shop.models.tries import ACCOUNT, ADDRESS, PIN, Counted, Shut, begin_try, end_try
+from shop.tablets import in_words, names_page, tablet_of
 from shop.unsent import KEPT_MINUTES, unsent
 
 User = get_user_model()
@@ -32,13 +37,36 @@ class SignInForm(PlainWords, AuthenticationForm):
         "inactive": "This account has been closed.",
     }
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.now = now
+        self.shut: Shut | None = None
         self.fields["username"].label = "Your name"
+
+    def clean(self) -> dict[str, Any]:
+        """Let the password count only while not too much has been tried, with this name or from this address."""
+        name, password = self.cleaned_data.get("username"), self.cleaned_data.get("password")
+        if not name or not password:
+            return super().clean()
+        account, address = account_counted(name), (ADDRESS, self.request.META.get("REMOTE_ADDR", ""))
+        self.shut = begin_try([account, address], self.now)
+        if self.shut:
+            raise forms.ValidationError(in_words(self.shut), code="too-many")
+        cleaned = super().clean()
+        end_try(clear=[account, (PIN, str(self.get_user().pk))], give_back=[address])
+        return cleaned
+
+
+def account_counted(name: str) -> Counted:
+    """Count tries under a name, whether or not it is anybody's, and however it is written."""
+    return ACCOUNT, unicodedata.normalize("NFKC", name).casefold()
 
 
 class SignIn(LoginView):
-    """The sign-in page. While there is nobody who could, it leads to the first-run page instead."""
+    """The sign-in page. While there is nobody who could, it leads to the first-run page instead.
+
+    An enrolled tablet is led to the names of those who work at it, unless it asks for the password.
+    """
 
     template_name = "shop/sign_in.html"
     authentication_form = SignInForm
@@ -48,7 +76,13 @@ class SignIn(LoginView):
         """Show the page."""
         if not User.objects.exists():
             return redirect("first-run")
+        if "with-password" not in request.GET and tablet_of(request):
+            return redirect(names_page(self.get_redirect_url()))
         return super().get(request, *args, **kwargs)
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        """Pass the time in."""
+        return {**super().get_form_kwargs(), "now": timezone.now()}
 
     def get_success_url(self) -> str:
         """Go on to what was typed before, if there is anything."""
@@ -56,13 +90,13 @@ class SignIn(LoginView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """In the demo, say how to get in; and that what was typed is not lost."""
-        kept = {"unsent": unsent(self.request), "kept_minutes": KEPT_MINUTES}
+        kept = {"unsent": unsent(self.request), "kept_minutes": KEPT_MINUTES, "tablet": tablet_of(self.request)}
         demo_account = settings.DEMO_ACCOUNT if settings.DEMO else None
         return super().get_context_data(demo_account=demo_account, **kept, **kwargs)
 
     def form_invalid(self, form: forms.Form) -> HttpResponse:
         """Show it again, with what was not right."""
-        return self.render_to_response(self.get_context_data(form=form), status=422)
+        return self.render_to_response(self.get_context_data(form=form), status=429 if form.shut else 422)
 
 
 class FirstRunForm(PlainWords, BaseUserCreationForm):

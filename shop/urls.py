@@ -3,6 +3,7 @@
 from django.contrib import admin
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
+from django.views.generic import RedirectView
 
 from shop import (
     formers,
@@ -16,6 +17,7 @@ from shop import (
     outbox,
     patterns,
     people,
+    tablets,
     tools,
     unsent,
     woods,
@@ -56,15 +58,21 @@ pages = [
     path("kit/blocks/<int:pk>/", tools.block, name="block"),
     path("kit/blocks/<int:pk>/remove/", jigs.remove, {"model": SandingBlock}, name="remove-block"),
     path("kit/labels/", include("shop.label_urls")),
+    path("people/", include("shop.people_urls")),
     path("kit/backups/", include("shop.backup.urls")),
 ]
 
 urlpatterns = [
     path("sign-in/", people.SignIn.as_view(), name="sign-in"),
+    path("sign-in/tablet/", tablets.names, name="tablet-names"),
+    path("sign-in/tablet/<int:pk>/", tablets.pin, name="tablet-pin"),
     path("not-sent/", unsent.typed_before, name="unsent"),
     path("first-run/", people.first_run, name="first-run"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("health/", health.health, name="health"),
+    # The admin pages' own sign-in would let anybody guess passwords uncounted.
+    path("admin/login/", RedirectView.as_view(pattern_name="sign-in"), name="admin-sign-in"),
+    path("admin/password_change/", RedirectView.as_view(pattern_name="shop:me"), name="admin-password"),
     path("admin/", admin.site.urls),
     path("", include((pages, "shop"))),
     path("", include("boards.urls")),  # by name: shop does not import boards

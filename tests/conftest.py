@@ -41,3 +41,11 @@ def other_bench(owner: User) -> Client:
     client = Client()
     client.force_login(owner)
     return client
+
+
+@pytest.fixture
+def owners_bench(maker: User, owner: User) -> Client:
+    """A third tablet, at which the owner is signed in as well: tests about the kit take it for `bench`."""
+    client = Client()
+    client.force_login(owner)
+    return client

@@ -19,8 +19,8 @@ class Limit:
     most: int | None = None
 
 
-# A few slips cost nothing. Then the wait doubles from one minute to an hour, and each day begins anew: of passwords that
-# is some 35 a day. Of the 10 000 PINs of four digits a thief of a tablet tries 15 before it opens nothing any more.
+# A few slips cost nothing. Then the wait doubles from one minute to an hour, and each day begins anew: of passwords
+# that is some 35 a day. Of the 10 000 PINs of four digits a thief of a tablet tries 15 before it opens nothing any more.
 ACCOUNT = Limit("account", 5)
 ADDRESS = Limit("address", 20)
 PIN = Limit("pin", 5, most=15)

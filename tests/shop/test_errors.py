@@ -42,7 +42,7 @@ WORDS = {
 @pytest.fixture
 def signed_in(db: None) -> Client:
     client = Client(raise_request_exception=False)
-    client.force_login(User.objects.create_user("nell"))
+    client.force_login(User.objects.create_user("nell", role="owner"))  # whose are the addresses that no table names
     return client
 
 

@@ -17,6 +17,12 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+def bench(owners_bench: Client) -> Client:
+    """The kit is the owner's to change."""
+    return owners_bench
+
+
+@pytest.fixture
 def jig(db: None) -> Jig:
     return make_jig()
 

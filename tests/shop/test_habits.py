@@ -11,6 +11,13 @@ from tests.factories import make_blank, make_build, make_jig, tap
 
 pytestmark = pytest.mark.django_db
 
+
+@pytest.fixture
+def bench(owners_bench: Client) -> Client:
+    """The kit is the owner's to change."""
+    return owners_bench
+
+
 URL = "/kit/shop/"
 
 

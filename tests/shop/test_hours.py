@@ -4,6 +4,7 @@ from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
@@ -11,6 +12,13 @@ from shop.models import DayOff, Week
 from tests.factories import tap
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def bench(owners_bench: Client) -> Client:
+    """The kit is the owner's to change."""
+    return owners_bench
+
 
 MONDAY = datetime(2026, 11, 23, 0, 0)
 

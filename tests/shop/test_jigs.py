@@ -17,6 +17,12 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+def bench(owners_bench: Client) -> Client:
+    """The kit is the owner's to change."""
+    return owners_bench
+
+
+@pytest.fixture
 def jig(db: None) -> Jig:
     return make_jig()
 
@@ -117,7 +123,7 @@ def test_the_database_refuses_what_cannot_be(jig: Jig, changes: dict[str, int]) 
         Jig.objects.filter(pk=jig.pk).update(**changes)
 
 
-def test_what_stands_on_the_jig(bench: Client, jig: Jig, shop: Shop, maker: User) -> None:
+def test_what_stands_on_the_jig(bench: Client, jig: Jig, shop: Shop, owner: User) -> None:
     ten, sixteen = make_former(jig), make_former(jig, "16", 406.4, count=1)
     cutter = Cutter.objects.create(name="Flat 19 mm", diameter=19, max_depth=2)
     Shop.objects.update(jig=jig)
@@ -125,7 +131,7 @@ def test_what_stands_on_the_jig(bench: Client, jig: Jig, shop: Shop, maker: User
     assert bench.post(f"/kit/jigs/{jig.pk}/stand/", sent).status_code == 302
     jig.refresh_from_db()
     assert (jig.head_former, jig.heel_former, jig.riser_in, jig.cutter) == (ten, sixteen, False, cutter)
-    assert jig.set_by == maker
+    assert jig.set_by == owner
     assert jig.set_at is not None
     assert Shop.objects.get().cutter == cutter, "boards are worked out with it"
     page = bench.get(f"/kit/jigs/{jig.pk}/").content.decode()

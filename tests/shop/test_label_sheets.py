@@ -12,6 +12,12 @@ from tests.factories import tap
 pytestmark = pytest.mark.django_db
 
 
+@pytest.fixture
+def bench(owners_bench: Client) -> Client:
+    """The kit is the owner's to change."""
+    return owners_bench
+
+
 def values_of(sheet: LabelSheet, **changes: object) -> dict[str, object]:
     names = ("name", *LabelSheet.MEASURES, "remarks")
     values = {name: getattr(sheet, name) for name in names}

@@ -15,6 +15,13 @@ from tests.factories import make_former, make_jig, tap
 
 pytestmark = pytest.mark.django_db
 
+
+@pytest.fixture
+def bench(owners_bench: Client) -> Client:
+    """The kit is the owner's to change."""
+    return owners_bench
+
+
 BED = {"name": "New jig", "span": "900", "end_clearance": "60", "rule_zero": "0"}
 RAILS = {"rail_spacing": "120", "rail_diameter": "20", "rail_plane": "110"}
 BOARD = {"riser": "30", "packing": "0.2", "edge_tolerance": "0.05", "former_margin": "10"}
@@ -39,14 +46,14 @@ def walk(client: Client, *groups: dict[str, str]) -> Any:
     return answer
 
 
-def test_all_the_way(bench: Client, maker: User, shop: Shop) -> None:
+def test_all_the_way(bench: Client, owner: User, shop: Shop) -> None:
     answer = walk(bench, BED, RAILS, BOARD, PAIR)
     jig, former = Jig.objects.get(), Former.objects.get()
     assert answer.status_code == 302
     assert answer["Location"] == f"/kit/jigs/{jig.pk}/test/"
     assert (jig.span, jig.rail_plane, jig.riser, jig.packing) == (900, 110, 30, Decimal("0.2"))
     assert (former.jig, former.count, jig.head_former, jig.heel_former) == (jig, 2, former, former)
-    assert jig.set_by == maker
+    assert jig.set_by == owner
     assert Shop.objects.get().jig == jig, "the first jig is the one in use"
     page = bench.get(answer["Location"]).content.decode()
     assert "Fit former 10 at the head and 10 at the heel" in page
@@ -204,7 +211,7 @@ def test_a_jig_that_is_right(bench: Client, jig: Jig) -> None:
     assert Jig.objects.get().rail_plane == 110
 
 
-def test_the_rail_plane_is_moved_if_the_person_agrees(bench: Client, jig: Jig, maker: User) -> None:
+def test_the_rail_plane_is_moved_if_the_person_agrees(bench: Client, jig: Jig, owner: User) -> None:
     address = f"/kit/jigs/{jig.pk}/test/"
     sent = tap(seen=0, **board_of(jig), **readings_with(jig, -2.5))
     page = bench.post(address, sent | {"go": "compare"}).content.decode()
@@ -218,7 +225,7 @@ def test_the_rail_plane_is_moved_if_the_person_agrees(bench: Client, jig: Jig, m
     assert kept.rail_plane == Decimal("107.5")
     assert {former.name: former.apex + Decimal("2.5") for former in kept.formers.all()} == apexes
     test = JigTest.objects.get()
-    assert (test.moved, test.by, test.head_former) == (Decimal("-2.5"), maker, "10")
+    assert (test.moved, test.by, test.head_former) == (Decimal("-2.5"), owner, "10")
     bench.post(address, {**sent, "go": "move"})
     assert JigTest.objects.count() == 1, "a second delivery of the same press"
     assert Jig.objects.get().rail_plane == Decimal("107.5")

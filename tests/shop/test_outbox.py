@@ -218,17 +218,17 @@ class TestBothVersions:
         assert bench.post(address, again).status_code == 302
         assert log(blank).last().kind == Kind.FINISHED
 
-    def test_of_a_jig(self, bench: Client, other_bench: Client) -> None:
+    def test_of_a_jig(self, owners_bench: Client, other_bench: Client) -> None:
         jig = make_jig()
         first, second = typed(jig, span="905"), typed(jig, span="901")
         assert other_bench.post(f"/kit/jigs/{jig.pk}/change/", first).status_code == 302
-        page = bench.post(f"/kit/jigs/{jig.pk}/change/", second)
+        page = owners_bench.post(f"/kit/jigs/{jig.pk}/change/", second)
         assert page.status_code == 409
         span = next(row for row in page.context["rows"] if row.label.startswith("Span"))
         assert (span.typed, span.kept, span.differ) == ("901", "905.0", True)
         assert f'href="/kit/jigs/{jig.pk}/">Leave {jig} as it is, drop mine' in page.text
         again = tap(**dict(page.context["fields"]), seen=page.context["seen"])
-        assert bench.post(f"/kit/jigs/{jig.pk}/change/", again).status_code == 302
+        assert owners_bench.post(f"/kit/jigs/{jig.pk}/change/", again).status_code == 302
         jig.refresh_from_db()
         assert jig.span == 901
 

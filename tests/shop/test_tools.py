@@ -15,6 +15,12 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+def bench(owners_bench: Client) -> Client:
+    """The kit is the owner's to change."""
+    return owners_bench
+
+
+@pytest.fixture
 def cutter(shop: Shop) -> Cutter:
     return Cutter.objects.create(name="Flat 20 mm", diameter=20, max_depth=2, minutes_since_sharpening=30)
 

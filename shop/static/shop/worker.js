@@ -8,7 +8,7 @@
 const VERSION = "{{ version }}";
 const STATIC = "camberbook-static-" + VERSION, PAGES = "camberbook-pages";
 const PATIENCE = 4000; // ms
-const NEVER = /^\/(sign-in|sign-out|first-run|not-sent|admin|outbox|scan|find)\//;
+const NEVER = /^\/(sign-in|sign-out|first-run|not-sent|admin|outbox|scan|find|people)\//;
 const HASHED = /\.[0-9a-f]{12}\.\w+$/; // the name changes with the content
 
 self.addEventListener("install", () => self.skipWaiting());
