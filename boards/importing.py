@@ -16,8 +16,8 @@ from boards.models import StockFile
 from boards.stock.columns import Reading, fingerprint_of
 from boards.stock.forms import FileForm, ReadingForm, TakeForm, WoodsForm
 from boards.stock.rows import MOST_WOODS, Found, left_out_csv
-from boards.stock.sheet import BrokenFile, decode
 from boards.stock.taking import first_reading, found_in, guessed, sheet_of, take_in
+from shop.csvfiles import BrokenFile, decode
 from shop.fields import unit_of
 from shop.models import Hand, Series
 from shop.presses import carry_out, claim, new_tap, seen_version

@@ -16,8 +16,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from geometry.moisture import equilibrium
+from shop.csvfiles import BrokenFile
 from shop.forms import PlainWords, ShopForm
-from shop.logger import MOST_BYTES, Unreadable, decoded, table_of
+from shop.logger import MOST_BYTES, decoded, table_of
 from shop.models import Hand, Refused, Shop
 from shop.models.air import AirFile, AirReading
 from shop.presses import carry_out, new_tap
@@ -107,10 +108,10 @@ class FileForm(PlainWords, forms.Form):
         file = self.cleaned_data["file"]
         if file.size > MOST_BYTES:
             raise forms.ValidationError(f"It is larger than {MOST_BYTES // 1_000_000} MB. Cut it into several files.")
-        self.text = decoded(file.read())
         try:
+            self.text = decoded(file.read())
             table_of(self.text)
-        except Unreadable as error:
+        except BrokenFile as error:
             raise forms.ValidationError(str(error)) from error
         return file
 

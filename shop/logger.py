@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
+from itertools import islice
 from typing import Final
 
+from shop.csvfiles import BrokenFile, decode, guess_delimiter, guess_encoding, records
 from shop.models.air import COLDEST, HOTTEST
 
 MOST_BYTES: Final = 12_000_000
 MOST_ROWS: Final = 250_000
 ORDERS: Final = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, month, day"}
-_DELIMITERS: Final = ",;\t|"
 _DATE: Final = re.compile(r"(\d{1,4})\s*[./-]\s*(\d{1,2})\s*[./-]\s*(\d{1,4})")
 _CLOCK: Final = re.compile(r"(\d{1,2})[:.h](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?\s*([ap])?\.?(?:m\.?)?", re.IGNORECASE)
 _WHOLE: Final = re.compile(rf"{_DATE.pattern}[\s,T]+{_CLOCK.pattern}", re.IGNORECASE)
@@ -24,8 +22,8 @@ _NUMBER: Final = re.compile(r"[-+\u2212]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
 _UNITS: Final = re.compile(r"\s*(?:°|º|deg)?\s*(?:[CF]|%|% ?RH|RH)?\s*", re.IGNORECASE)
 
 
-class Unreadable(ValueError):
-    """A file or a line that cannot be read; the message says why, in words."""
+class Unreadable(BrokenFile):
+    """A file without readings, or a line that cannot be read; the message says why, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,57 +62,34 @@ class Found:
 
 def decoded(data: bytes) -> str:
     """Give the text of a file, whichever way it was written."""
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return data.decode("utf-16", errors="replace").replace("\x00", "")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
-    return text.replace("\x00", "")
+    return decode(data, guess_encoding(data))
 
 
 def table_of(text: str) -> Table:
     """Cut a file into columns. What stands above its heading, as loggers write it, is passed over."""
-    lines = text.splitlines()
-    if not any(line.strip() for line in lines):
-        raise Unreadable("The file is empty.")
-    delimiter, width = _delimiter(lines)
-    if width < 2:
+    delimiter = guess_delimiter(text)
+    # A stray quotation mark in a logger's own words above the heading is no fault of the readings.
+    found = list(islice(records(text, delimiter, strict=False), MOST_ROWS + 1))
+    if not found:
+        raise Unreadable("There is nothing in this file.")
+    if len(found) > MOST_ROWS:
+        raise Unreadable(f"It has more than {MOST_ROWS} lines. Cut it into several files.")
+    wide = [len(record.cells) for record in found[:200] if len(record.cells) >= 2]
+    if not wide:
         raise Unreadable("There are no columns in it. Save it as CSV, with commas, semicolons or tabs between columns.")
+    width = max(set(wide), key=lambda width: (wide.count(width), width))
     rows = []
-    try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        for row in reader:
-            if len(row) >= 2 and len(row) in (width, width + 1) and any(cell.strip() for cell in row):
-                rows.append((reader.line_num, [cell.strip() for cell in row]))
-            elif rows and any(cell.strip() for cell in row):
-                rows.append((reader.line_num, row))
-            if len(rows) > MOST_ROWS:
-                raise Unreadable(f"It has more than {MOST_ROWS} lines. Cut it into several files.")
-    except csv.Error as error:
-        raise Unreadable("It is not a CSV file. Save it as CSV first.") from error
+    for record in found:
+        if len(record.cells) in (width, width + 1):
+            rows.append((record.line, [cell.strip() for cell in record.cells]))
+        elif rows:
+            rows.append((record.line, list(record.cells)))
     if not rows:
         raise Unreadable("There are no readings in it.")
     first = rows[0][1]
     if any(_looks_read(cell) for cell in first):
         return Table([f"Column {place}" for place in range(1, width + 1)], rows)
     return Table([cell or f"Column {place}" for place, cell in enumerate(first, start=1)], rows[1:])
-
-
-def _delimiter(lines: list[str]) -> tuple[str, int]:
-    """Find what stands between columns: that which gives the most lines the same number of them."""
-    sample = [line for line in lines[:400] if line.strip()][:200]
-    best, best_width, best_share = ",", 1, 0
-    for delimiter in _DELIMITERS:
-        try:
-            widths = Counter(len(row) for row in csv.reader(sample, delimiter=delimiter))
-        except csv.Error:
-            continue
-        wide = [(share, width) for width, share in widths.items() if width >= 2]
-        share, width = max(wide, default=(0, 1))
-        if share > best_share:
-            best, best_width, best_share = delimiter, width, share
-    return best, best_width
 
 
 def _looks_read(cell: str) -> bool:

@@ -13,7 +13,8 @@ from boards.models import Cut
 from boards.stock.cells import Unclear, day_of
 from boards.stock.columns import LABELS, LENGTHS, NEEDED, UNITS, Reading
 from boards.stock.rows import LEAVE_OUT, NEW, Found
-from boards.stock.sheet import DELIMITERS, ENCODINGS, MOST_BYTES, Sheet
+from boards.stock.sheet import MOST_BYTES, Sheet
+from shop.csvfiles import DELIMITERS, ENCODINGS
 from shop.forms import PlainWords, ShopForm
 from shop.models import Species
 

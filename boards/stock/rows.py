@@ -31,8 +31,9 @@ from boards.stock.cells import (
     text_of,
 )
 from boards.stock.columns import LABELS, LENGTHS, NEEDED, Reading
-from boards.stock.sheet import Record, Sheet
+from boards.stock.sheet import Sheet
 from boards.tables.cells import harmless
+from shop.csvfiles import Record
 from shop.models import Species
 
 REASON = "why it was left out"

@@ -10,7 +10,8 @@ from django.db import IntegrityError, transaction
 from boards.models import Blank, Cut, StockFile, StockRow, receive_stock
 from boards.stock.columns import Reading, guess_columns, guess_days, guess_decimal
 from boards.stock.rows import Found, Row, find, left_out_csv
-from boards.stock.sheet import Sheet, cut, decode, guess_delimiter, guess_encoding
+from boards.stock.sheet import Sheet, cut
+from shop.csvfiles import decode, guess_delimiter, guess_encoding
 from shop.models import Hand, Refused, Species
 
 

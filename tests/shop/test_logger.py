@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shop.csvfiles import BrokenFile
 from shop.logger import Columns, Unreadable, decoded, guessed, read, table_of, when
 
 ZONE = ZoneInfo("Europe/Lisbon")
@@ -129,7 +130,7 @@ def test_the_hour_that_comes_twice_is_read_twice() -> None:
 
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("", "empty"), ("\n\n \n", "empty"), ("hello\nthere\n", "no columns"), (",,,\n,,,\n", "no readings")],
+    [("", "nothing in"), ("\n\n \n", "nothing in"), ("hello\nthere\n", "no columns"), (",,,\n,,,\n", "no columns")],
 )
 def test_what_is_no_table(text: str, words: str) -> None:
     with pytest.raises(Unreadable, match=words):
@@ -140,7 +141,7 @@ def test_what_is_no_table(text: str, words: str) -> None:
 def test_any_text_is_read_or_refused_in_words(text: str) -> None:
     try:
         table = table_of(text)
-    except Unreadable as error:
+    except BrokenFile as error:
         assert str(error)
         return
     columns = guessed(table)
@@ -149,5 +150,10 @@ def test_any_text_is_read_or_refused_in_words(text: str) -> None:
 
 
 @given(st.binary(max_size=300))
-def test_any_bytes_give_text(data: bytes) -> None:
-    assert "\x00" not in decoded(data)
+def test_any_bytes_give_text_or_are_refused_in_words(data: bytes) -> None:
+    try:
+        text = decoded(data)
+    except BrokenFile as error:
+        assert str(error)
+    else:
+        assert "\x00" not in text
