@@ -71,7 +71,7 @@ class ReadingsBackForm(LookBackForm):
         jigs = sorted({board.jig for board in boards} - {""})
         self.fields["setup"].widget.choices = [("", "All setups"), *dict(setups).items()]
         self.fields["jig"].widget.choices = [("", "All jigs"), *((jig, jig) for jig in jigs)]
-        if not jigs:
+        if not (jigs or self.data.get("jig")):
             del self.fields["jig"]
         typed = self.cleaned_data if self.is_valid() else {}
         for name in ("setup", "jig"):

@@ -15,7 +15,7 @@ from django.db.models.functions import Upper
 
 from boards.models.clashes import why_not
 from boards.models.log import LogEntry, as_kept
-from boards.models.made import AsMade, as_made, made_by
+from boards.models.made import AsMade, as_made, cut_on, made_by
 from boards.models.measured import as_measured
 from boards.models.queries import BlankQuerySet
 from boards.models.state import CAN_BE_UNDONE, Condition, Kind, State, after, replay
@@ -229,6 +229,7 @@ class Blank(models.Model):
         try:
             asked = self.spec.as_request()
             made = made_by(stage, asked, work_out(asked, measured=self.as_measured(self.log.all())))
+            made |= cut_on(stage, self.spec)
         except GeometryError as error:
             raise Refused(f"{self.number} cannot be worked out: {error.words}", self) from error
         read = {"readings": as_kept(readings), "aims": as_kept(aims or {})}

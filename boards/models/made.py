@@ -17,6 +17,7 @@ from geometry.request import EndRadii, Request, TwoScales
 from geometry.result import Result
 from geometry.units import LengthStyle, rounded
 from geometry.words import say
+from shop.models import RadiusBy, Shop, Spec
 from shop.stages import STAGES
 
 Made = dict[str, Any]
@@ -62,6 +63,16 @@ def made_by(stage: str, request: Request, result: Result) -> Made:
             )
         case _:
             return {}
+
+
+def cut_on(stage: str, spec: Spec) -> Made:
+    """Say on which jig a curve is cut, by its name of that day; nothing stands there for a sanding block."""
+    if stage != "radiusing" or spec.radius_nut is None:
+        return {}
+    if spec.radius_by == RadiusBy.BLOCK:
+        return {"jig": ""}
+    jig = Shop.current().jig
+    return {"jig": jig.name} if jig else {}
 
 
 def _layout(request: Request, result: Result) -> Made:
