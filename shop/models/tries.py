@@ -20,7 +20,7 @@ class Limit:
 
 
 # A few slips cost nothing. Then the wait doubles from one minute to an hour, and each day begins anew: of passwords
-# that is some 35 a day. Of the 10 000 PINs of four digits a thief of a tablet tries 15 before it opens nothing any more.
+# that is some 35 a day. Of the 10 000 PINs of four digits a thief of a tablet tries 15, and then it opens nothing.
 ACCOUNT = Limit("account", 5)
 ADDRESS = Limit("address", 20)
 PIN = Limit("pin", 5, most=15)

@@ -23,7 +23,7 @@ def words_of(form: object) -> str:
 
 
 @pytest.mark.parametrize("spoilt", SPOILT, ids=["empty", "null", "long", "negative", "large"])
-def test_no_form_speaks_of_values(bench: Client, maker: User, spoilt: str) -> None:
+def test_no_form_speaks_of_values(owners_bench: Client, maker: User, spoilt: str) -> None:
     blank, jig = make_blank(make_build(), done=2), make_jig()
     former: Former = make_former(jig)
     free = make_blank()
@@ -45,7 +45,7 @@ def test_no_form_speaks_of_values(bench: Client, maker: User, spoilt: str) -> No
     }
     found = 0
     for address, (name, sent, boxes) in forms.items():
-        answer = bench.post(address, sent | dict.fromkeys(boxes, spoilt))
+        answer = owners_bench.post(address, sent | dict.fromkeys(boxes, spoilt))
         if answer.status_code in (302, 409):  # "-1" is an odd reason to hold a board, and one
             continue
         form = answer.context[name]
