@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from geometry.former import former_for
-from shop.models import Cutter, Former, Hand, Jig, SandingBlock, Shop
+from shop.models import Cutter, Former, Hand, Jig, SandingBlock, Shop, Week
 
 # Name, radius that it cuts in inches, pieces, where it hangs.
 FORMERS = (
@@ -21,6 +21,8 @@ FORMERS = (
     ("20", "20", 2, "Drawer under the bed"),
 )
 BLOCKS = (("Block 10", "254", "200"), ("Block 12", "304.8", "200"), ("Long block 16", "406.4", "450"))
+# What an hour costs, in a money of the demo's own; nobody has said yet what gluing does.
+HOUR = {"thicknessing_rate": 38, "slotting_rate": 42, "radiusing_rate": 45, "tapering_rate": 38}
 THICKNESS = 6.15  # mm: of a 6 mm board before its final sanding
 
 
@@ -59,4 +61,5 @@ def fill_kit(hand: Hand) -> Jig:
         SandingBlock.objects.create(name=name, radius=Decimal(mm), length=Decimal(length), place="Bench drawer")
     jig.stand(hand, jig.version, head=formers["12"], heel=formers["12"], riser_in=True, cutter=cutter)
     Shop.objects.update(jig=jig, cutter=cutter)
+    Week.objects.update_or_create(pk=1, defaults={"money": "crowns", **HOUR})
     return jig
