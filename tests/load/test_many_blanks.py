@@ -23,7 +23,7 @@ from boards.models import Blank, LogEntry
 from shop.models import Build, User
 from tests.load.measure_lists import MOST, pages_of_lists
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.sqlite]
 
 ALIKE = {"in_work": 24, "in_rack": 24, "waiting": 6}
 FEW, MANY = Size(blanks=340, entries=2800, **ALIKE), Size(blanks=1500, entries=13000, **ALIKE)

@@ -15,6 +15,8 @@ from django.conf import settings
 
 from tests.postgres import a_database
 
+pytestmark = pytest.mark.sqlite
+
 HOSTILE = "'; DROP TABLE boards_blank; -- \u202e\U0001f3b8 \\\\ \" {{ x }} =1+1\r\nBørge Ẓ\u0301 \\u0000 %s"
 
 # Each of these runs in a process of its own, with the database that it is about.
