@@ -25,7 +25,7 @@ from boards.demo_papers import keep_papers
 from boards.figures import worked
 from boards.models import Blank, Cut, receive_box
 from boards.readings import Target, targets
-from shop.models import Build, FretWire, Hand, NeckJoint, Pattern, Route, Series, Shop, Spec, Species, User
+from shop.models import Build, FretWire, Hand, NeckJoint, Pattern, Role, Route, Series, Shop, Spec, Species, User
 
 SHOP = "Marrowthorn Workshop"
 FLAT_ROUTE = "Flat board"
@@ -48,6 +48,8 @@ def load(*, now: datetime, random: Random) -> None:
     people = [owner]
     for name, first, last in (("osk", "Osk", "Varley"), ("wren", "Wren", "Tamblyn")):
         people.append(User.objects.create_user(name, first_name=first, last_name=last))  # who cannot sign in
+    # Keeps the books; none of what passes through the shop is theirs to change.
+    User.objects.create_user("odo", first_name="Odo", last_name="Fennick", role=Role.LOOKER_ON)
     diary = Diary(now, random, shop, people)
     fill_kit(diary.hand(150, who=0))
     specs = _specs(diary)

@@ -73,7 +73,7 @@ def test_one_thing_is_said_beside_a_box(bench: Client, box: str, typed: str) -> 
 
 
 def test_what_was_typed_comes_back_under_the_labels_of_the_page(
-    bench: Client, other_bench: Client, maker: User
+    owners_bench: Client, other_bench: Client, maker: User
 ) -> None:
     blank, build, cutter = make_blank(make_build(), done=2), make_build("B902"), Cutter.objects.first()
     walnut = make_species("Walnut")
@@ -96,7 +96,7 @@ def test_what_was_typed_comes_back_under_the_labels_of_the_page(
         ),
     }
     for address, (sent, words) in late.items():
-        answer = bench.post(address, sent)
+        answer = owners_bench.post(address, sent)
         assert answer.status_code == 409
         page = answer.content.decode()
         for word in words:
