@@ -41,6 +41,8 @@ class Server:
         }
         return kept | {"CAMBERBOOK_DATA": str(folder), "CAMBERBOOK_PREPARE": "no", "PYTHONUNBUFFERED": "1"}
 
+    before = None  # done in the process before it starts
+
     def __init__(self, folder: Path, *arguments: str, **environment: str) -> None:
         self.process = subprocess.Popen(
             [sys.executable, settings.CHECKOUT / "manage.py", "serve", "--port", "0", *arguments],
@@ -48,6 +50,7 @@ class Server:
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
+            preexec_fn=self.before,
         )
         self.lines: queue.Queue[str] = queue.Queue()
         self.said: list[str] = []
