@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from boards.forecast.outlook import MOST
+from boards.help import is_empty
 from boards.models import Blank, KeptForecast, Kind, LogEntry
 from boards.plans import Day, day_at
 from boards.settled_since import SINCE_DAYS, settled_since
@@ -146,6 +147,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "since_days": SINCE_DAYS,
         "air": AirNow(AirReading.objects.standing().filter(at__lte=now).order_by("-at").first(), shop, now),
         "lately": LogEntry.objects.with_words().select_related("blank").order_by("-at", "-pk")[:6],
+        "first_steps": is_empty(),
         "section": "today",
     }
     return render(request, "boards/today.html", context)

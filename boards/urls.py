@@ -32,6 +32,7 @@ urlpatterns = [
     path("labels/", include("boards.label_urls")),
     path("", include("boards.table_urls")),
     path("", include("boards.calendar_urls")),
+    path("", include("boards.help_urls")),
     path("benches/", benches.benches, name="benches"),
     path("benches/<slug:stage>/", benches.bench, name="bench"),
     path("benches/<slug:stage>/run/", benches.bench_run, name="bench-run"),

@@ -163,5 +163,5 @@ def first_run(request: HttpRequest) -> HttpResponse:
         if owner is None:
             return redirect("sign-in")
         login(request, owner)
-        return redirect("/")
+        return redirect("boards:first-steps")  # by name: shop does not import boards
     return render(request, "shop/first_run.html", {"form": form}, status=422 if form.is_bound else 200)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from geometry.explained.blank import end_of_blank, take_blank_width
 from geometry.explained.fretboard import radius_at
-from geometry.explained.sheet import OWN, Sheet, figure
+from geometry.explained.sheet import OWN, Explanation, Figure, Sheet, figure
 from geometry.passes import cutting_minutes
-from geometry.request import Former
+from geometry.request import Former, Request
 from geometry.result import Pass, Result
 
 PASSES = "Passes"
@@ -187,3 +187,17 @@ def minutes_on_sheet(s: Sheet, feed: float) -> float:
     s.take("f", feed, "Feed along the board, each minute", "habits")
     s.step("m", "n * j * l / f", "Every pass once at each depth", "minutes")
     return float(cutting_minutes(passes.count, passes.depth_levels, s.asked.blank.length, feed))
+
+
+def minutes_figure(asked: Request, found: Result, feed: float) -> Explanation | None:
+    """Explain the minutes that the cutter is in the wood; None where nothing is cut, or no blank is there."""
+    if found.passes is None or asked.blank is None:
+        return None
+    sheet = Sheet(asked, found)
+    value = minutes_on_sheet(sheet, feed)
+    kept = Figure(
+        "minutes", "Minutes of cutting", PASSES, "How long is the cutter in the wood?", lambda s, n: None,
+        lambda r, n: value, "minutes",
+    )  # fmt: skip
+    inputs, steps = tuple(sheet.inputs.values()), tuple(sheet.steps.values())
+    return Explanation(kept, None, inputs, steps, "Common practice: strokes times their length, by the feed.", "")

@@ -34,6 +34,7 @@ PARTS = {
     ("boards", "file"): "nothing.jpg",
     ("boards", "batch"): "6ba7b810-9dad-11d1-80b4-00c04fd430c8",
     ("boards", "secret"): "a-guess",
+    ("boards", "figure"): "before",
 }
 
 

@@ -34,7 +34,7 @@ class TestFirstRun:
         assert "Whose shop is this?" in page.text
 
         done = client.post("/first-run/", typed())
-        assert (done.status_code, done["Location"]) == (302, "/")
+        assert (done.status_code, done["Location"]) == (302, "/help/first-steps/")
         owner = User.objects.get()
         assert (owner.username, owner.is_superuser, owner.is_staff) == ("nell", True, True)
         assert owner.check_password(PASSWORD)
@@ -103,7 +103,7 @@ def test_of_two_first_runs_at_once_one_owns_the_shop() -> None:
         thread.join()
     owner = User.objects.get().username
     assert Shop.current().name == owner
-    assert answers == {owner: "/", {"nell": "ida", "ida": "nell"}[owner]: "/sign-in/"}
+    assert answers == {owner: "/help/first-steps/", {"nell": "ida", "ida": "nell"}[owner]: "/sign-in/"}
 
 
 @pytest.mark.django_db

@@ -116,6 +116,12 @@ boards:calendar              OML  -
 boards:change-calendar-address OML OM
 boards:close-calendar        OML  OM
 boards:calendar-feed         all  -
+boards:help                  OML  -
+boards:first-steps           OML  -
+boards:how-blank             OML  -
+boards:how-blank-figure      OML  -
+boards:how-build             OML  -
+boards:how-build-figure      OML  -
 boards:benches               OML  -
 boards:bench                 OML  -
 boards:bench-run             OML  -
