@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
@@ -23,7 +24,7 @@ from boards.verdicts import judge
 from shop.forms import PlainWords, ShopForm
 from shop.models import Build, Pattern, Refused, Shop
 from shop.presses import carry_out, new_tap, seen_version
-from shop.stages import STAGES
+from shop.stages import STAGES, Stage
 
 
 class ReasonForm(PlainWords, forms.Form):
@@ -138,7 +139,7 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
     if stage == blank.next_stage and seen == blank.version and not form.is_valid():
         if not form.errors:
             form.judgement = judge(stage, figures, asked, form.readings, request.shop)
-        return _page(request, blank, status=422, finish_form=form)
+        return _came_back(request, figures, STAGES[stage], form)
     form.is_valid()
     then = back_to(request, blank)
 
@@ -152,6 +153,21 @@ def finish(request: HttpRequest, number: str, stage: str) -> HttpResponse:
         return then
 
     return carry_out(request, do, said=f"{number} is {STAGES[stage].done}." if stage in STAGES else "", form=form)
+
+
+def _came_back(request: HttpRequest, board: Worked, stage: Stage, form: ReadingsForm) -> HttpResponse:
+    """Show readings that cannot be kept, or not without a word: what they come to, and what can be done about it."""
+    page = reverse("boards:blank", args=[board.blank.number])
+    then = back_to(request, board.blank)
+    context = {
+        "blank": board.blank,
+        "board_page": page,
+        "stage": stage,
+        "finish_form": form,
+        "then": then if then != page else "",
+        "section": "benches",
+    }
+    return render(request, "boards/finish.html", context, status=422)
 
 
 def _wear_cutter(board: Worked, shop: Shop, times: int) -> None:

@@ -204,10 +204,21 @@ def test_a_curve_off_the_centreline_is_drawn_with_what_to_do(bench: Client, make
     # Sides that differ by d are off by about d R / w (geometry notes): 0.2 x 304.8 / 70.
     assert found.views[0].found.offset == pytest.approx(-0.2 * 304.8 / 70, abs=0.01)
     assert found.views[0].high == "bass"
-    assert page.count("<svg") >= 3 and "bass, high" in page and "Look for shavings" in page
+    assert page.count("<svg") == 2 and "bass, high" in page and "Look for shavings" in page
     assert "Cut it again, then measure again" in page and f"/benches/radiusing/?board={blank.number}" in page
     assert f'action="/blanks/{blank.number}/hold/"' in page and "thicker at the bass side" in found.reason
     assert 'name="sure"' in page, "it can be kept as it is as well"
+    assert page.index('id="finding-word"') < page.index("Cut it again") < page.index('id="id_head_treble"')
+
+
+def test_what_came_back_leads_to_where_it_was_sent_from(bench: Client, blank: Blank) -> None:
+    """A board that is off is decided about on a page of its own: the word first, the boxes as they were typed."""
+    off = bench.post(url(blank), payload(blank, head="6.5", then="/benches/thicknessing/")).content.decode()
+    assert '<a class="button quiet" href="/benches/thicknessing/">Back to the bench</a>' in off
+    assert "Thicknessed, next board" in off and 'value="6.5"' in off
+    wrong = bench.post(url(blank), payload(blank, head="six")).content.decode()
+    assert f'<a class="button quiet" href="/blanks/{blank.number}/">To its page</a>' in wrong
+    assert 'value="six"' in wrong and "finding-word" not in wrong
 
 
 def test_a_board_is_held_for_the_reason_that_its_readings_give(bench: Client, blank: Blank) -> None:

@@ -71,7 +71,7 @@
   window.camberbook = Object.assign(window.camberbook || {}, { unlock: unlock, say: function (words) { say(words, true); } });
 
   function focusWrong(root) {
-    var wrong = root.querySelector && root.querySelector('[aria-invalid="true"], .questions input');
+    var wrong = root.querySelector && root.querySelector('[data-look-first], [aria-invalid="true"], .questions input');
     if (wrong) wrong.focus();
   }
 
