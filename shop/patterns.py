@@ -83,9 +83,8 @@ def _save_pattern(form: PatternForm, hand: Hand, seen: int) -> str:
 class Used:
     """Who uses a pattern: the open builds that began as it, those that are closed, and the boards that follow it."""
 
-    open: list[Build]
+    open: list[tuple[Build, str]]  # each with the measures in which it is not as the pattern is by now
     open_count: int
-    changed: frozenset[int]
     closed_count: int
     last_closed: Build | None
     boards: list[Any]
@@ -94,21 +93,24 @@ class Used:
 
 
 def used_by(pattern: Pattern) -> Used:
-    """Find who uses a pattern. A build that was changed since it was copied is named as such."""
+    """Find who uses a pattern."""
     going, closed = pattern.builds.open(), pattern.builds.exclude(closed_on=None).order_by("-closed_on", "-pk")
     rows = list(going.select_related("wire", "species", "route")[:ROWS])
     boards = pattern.blanks.not_scrapped()
     at_work = boards.on_the_way()
     return Used(
-        rows,
+        [(build, ", ".join(_label(name) for name in build.spec_differs(pattern))) for build in rows],
         going.count(),
-        frozenset(build.pk for build in rows if build.spec_differs(pattern)),
         closed.count(),
         closed.first(),
         list(at_work.order_by("number")[:ROWS]),
         at_work.count(),
         boards.filter(next_stage="").count(),
     )
+
+
+def _label(name: str) -> str:
+    return str(Pattern._meta.get_field(name).verbose_name)
 
 
 # Two beside one another
@@ -194,7 +196,7 @@ def measures_of(first: Drawn, second: Drawn, shop: Shop) -> list[Measure]:
         field = Pattern._meta.get_field(name)
         pair = [getattr(each.pattern, name) for each in (first, second)]
         words = [_words(each.pattern, field, shop.style) for each in (first, second)]
-        label = str(field.verbose_name)
+        label = _label(name)
         by = _by(*pair, shop.style) if isinstance(field, LengthField) and None not in pair else ""
         found.append(Measure(f"{label[:1].upper()}{label[1:]}", *words, by))
     if first.result and second.result:

@@ -179,8 +179,7 @@ def test_its_page_says_who_uses_it(bench: Client, maker: User) -> None:
     make_build("B3", pattern=lark, closed_on=days_ago(3))
     at_work, done = make_blank(lark, done=1), make_blank(lark, done=5)
     used = bench.get(f"/kit/patterns/{lark.pk}/").context["used"]
-    assert [build.number for build in used.open] == ["B1", "B2"]
-    assert [build.number for build in used.open if build.pk in used.changed] == ["B2"]
+    assert [(build.number, differs) for build, differs in used.open] == [("B1", ""), ("B2", "finished thickness")]
     assert (used.closed_count, used.last_closed.number) == (1, "B3")
     assert (used.boards, used.boards_count, used.done_count) == ([at_work], 1, 1)
     page = bench.get(f"/kit/patterns/{lark.pk}/").content.decode()
