@@ -12,7 +12,7 @@ from boards.label_layout import LEAST_TYPE, PT, LabelTooSmall, Words, lay_out
 from boards.models import Blank
 from boards.printing import Sheet
 from boards.qr import encode
-from geometry.units import LengthStyle, format_length
+from geometry.units import LengthStyle, format_length, format_stock
 from shop.drawings.svg import Drawing, Group, number
 from shop.models import LabelSheet, Refused
 
@@ -23,14 +23,12 @@ REACH, TICK = 3, 1.5  # mm that the scale beside a label's edge goes to either s
 
 def label_words(blank: Blank, style: LengthStyle) -> Words:
     """Say on a label what a blank is."""
-    *sides, thickness = (
-        format_length(value, style, with_unit=False) for value in (blank.length, blank.width, blank.thickness)
-    )
+    sides = [format_stock(value, style) for value in (blank.length, blank.width, blank.thickness)]
     unit = "mm" if style is LengthStyle.MM else "in"
     return Words(
         number=blank.number,
         species=blank.species.name,
-        size=f"{' × '.join([*sides, thickness])} {unit}",
+        size=f"{' × '.join(sides)} {unit}",
         received=f"Came in {date_format(blank.received_on)}",
     )
 

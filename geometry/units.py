@@ -251,6 +251,13 @@ def format_figure(value: Number, style: LengthStyle = LengthStyle.MM, *, with_un
     return format_length(value, style, 2 if style is LengthStyle.MM else None, with_unit=with_unit)
 
 
+def format_stock(value: Number, style: LengthStyle = LengthStyle.MM) -> str:
+    """Write the size of raw stock, without its unit: by the rule, so that a fraction is the nearest and no more."""
+    if style is LengthStyle.INCH_FRACTION and best_as_fraction(value):
+        value = round(in_inches(value) * 64) * Decimal("0.396875")  # exact: 25.4 / 64
+    return format_length(value, style, with_unit=False)
+
+
 def format_small(
     value: Number, style: LengthStyle = LengthStyle.MM, *, fine: bool = False, with_unit: bool = True
 ) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import template
 
-from geometry.units import LengthStyle, format_figure, format_length, format_small
+from geometry.units import LengthStyle, format_figure, format_length, format_small, format_stock
 from shop.fields import unit_of
 
 register = template.Library()
@@ -23,6 +23,12 @@ def length(context: dict[str, Any], value: float | Decimal | None, places: int |
 def figure(context: dict[str, Any], value: float | Decimal | None, places: int | None = None) -> str:
     """Write a length without its unit, where a column or a label names it."""
     return "" if value is None else format_length(value, _style(context), places, with_unit=False)
+
+
+@register.simple_tag(takes_context=True)
+def stock_figure(context: dict[str, Any], value: float | Decimal) -> str:
+    """Write a measure of raw stock where many stand one below the other."""
+    return format_stock(value, _style(context))
 
 
 @register.simple_tag(takes_context=True)

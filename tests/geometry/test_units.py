@@ -16,6 +16,7 @@ from geometry.units import (
     format_length,
     format_mm,
     format_small,
+    format_stock,
     length_pattern,
     parse_length,
     rounded,
@@ -303,3 +304,21 @@ def test_the_schema_pattern_reads_alike(text):
 @pytest.mark.parametrize("text", [*READ, *REFUSED, *(f"{text} in" for text in (*READ, *REFUSED))])
 def test_the_schema_pattern_reads_the_samples_alike(text):
     assert the_pattern_reads_alike(text)
+
+
+@pytest.mark.parametrize(
+    ("value", "mm", "inches", "fraction"),
+    [
+        ("700", "700.0", "27.559", "27 9/16"),  # 27.559 in is 27 35.8/64
+        ("84", "84.00", "3.307", "3 5/16"),
+        ("9.3", "9.30", "0.366", "0.366"),  # below an inch it is read on a caliper
+        ("9.525", "9.52", "0.375", "3/8"),
+    ],
+)
+def test_stock_is_written_as_the_rule_reads(value, mm, inches, fraction):
+    styles = (LengthStyle.MM, LengthStyle.INCH_DECIMAL, LengthStyle.INCH_FRACTION)
+    assert tuple(format_stock(Decimal(value), style).replace("\u00a0", " ") for style in styles) == (
+        mm,
+        inches,
+        fraction,
+    )
