@@ -71,8 +71,9 @@ class ReadingsBackForm(LookBackForm):
         jigs = sorted({board.jig for board in boards} - {""})
         self.fields["setup"].widget.choices = [("", "All setups"), *dict(setups).items()]
         self.fields["jig"].widget.choices = [("", "All jigs"), *((jig, jig) for jig in jigs)]
-        if not (jigs or self.data.get("jig")):
-            del self.fields["jig"]
+        for name, there in (("setup", len(dict(setups)) > 1), ("jig", jigs)):
+            if not (there or self.data.get(name)):
+                del self.fields[name]
         typed = self.cleaned_data if self.is_valid() else {}
         for name in ("setup", "jig"):
             if wanted := typed.get(name):
@@ -104,7 +105,7 @@ def look_back(request: HttpRequest) -> HttpResponse:
         "wood": chosen,
         "stages": list(STAGES.values()),
         "took": by_stage(of_wood),
-        "setups": [_setups(label, rows) for label, rows in by_setup(of_wood, shop.style)],
+        "setups": [_setups(label, rows) for label, rows in by_setup(of_wood, shop)],
         "changes": changeovers(works),
         "not_told": NOT_TOLD,
         "by_stage": yield_by_stage(period, wood),

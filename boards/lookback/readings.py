@@ -12,7 +12,7 @@ import numpy as np
 from django.utils import timezone
 
 from boards.lookback.period import Period
-from boards.lookback.setups import pieces_of, setup_words
+from boards.lookback.setups import pieces_of, setup_key, setup_words
 from boards.models import Kind, LogEntry
 from geometry.control import RULES, ControlChart, individuals, moving_range, rules_hit
 from shop.models import Shop
@@ -103,9 +103,7 @@ def boards_read(stage: str, period: Period, shop: Shop, species: int | None = No
     for at, _, blank, wood, made, readings, aims in rows:
         off = {key: float(readings[key]) - float(aims[key]) for key in READ[stage] if key in readings and key in aims}
         if off:
-            pieces = pieces_of(stage, made, shop)
-            key = "none" if pieces is None else "|".join(pieces.values())
-            words = setup_words(stage, made, shop.style)
+            key, words = setup_key(pieces_of(stage, made, shop)), setup_words(stage, made, shop)
             boards.append(Board(blank, wood, timezone.localdate(at), key, words, _jig(made), off))
     return boards
 

@@ -9,7 +9,6 @@ from boards.models.made import radius_words
 from boards.places import Pieces, fan, length, machine_for, taper, to_make
 from geometry.changeover import Machine
 from geometry.request import EndRadii
-from geometry.units import LengthStyle
 from geometry.words import say
 from shop.models import Shop
 
@@ -42,10 +41,8 @@ def pieces_of(stage: str, made: Mapping[str, Any], shop: Shop) -> Pieces | None:
         case "thicknessing":
             return {"thickness": length(float(made["thickness"]))}
         case "slotting":
-            # As on the bench: a saw is set anew in steps of the tolerance.
-            step, depth = float(shop.slot_tolerance), float(made["depth"])
-            set_to = round(depth / step) * step if step else depth
-            return {"scale": _scale(made), "blade": length(float(made["kerf"])), "slot_depth": length(set_to)}
+            depth = length(_set_to(made, shop))
+            return {"scale": _scale(made), "blade": length(float(made["kerf"])), "slot_depth": depth}
         case "radiusing":
             if made.get("jig") == "":  # by a sanding block, from its drawer
                 return {}
@@ -56,6 +53,17 @@ def pieces_of(stage: str, made: Mapping[str, Any], shop: Shop) -> Pieces | None:
             return {"template": taper(*(float(made[name]) for name in ("nut_width", "heel_width", "length")))}
         case _:
             return None
+
+
+def setup_key(pieces: Pieces | None) -> str:
+    """Give what boards of one setup share, as an address has it."""
+    return "none" if pieces is None else "|".join(pieces.values()) or "nothing"
+
+
+def _set_to(made: Mapping[str, Any], shop: Shop) -> float:
+    """Say what a saw was set to: as on the bench, in steps of the tolerance, not anew for every board."""
+    step, depth = float(shop.slot_tolerance), float(made["depth"])
+    return round(depth / step) * step if step else depth
 
 
 def _scale(made: Mapping[str, Any]) -> str:
@@ -70,8 +78,9 @@ def _mm(made: Mapping[str, Any], name: str) -> float | None:
     return None if value is None else float(value)
 
 
-def setup_words(stage: str, made: Mapping[str, Any], style: LengthStyle) -> str:
+def setup_words(stage: str, made: Mapping[str, Any], shop: Shop) -> str:
     """Say a setup in a few words."""
+    style = shop.style
     if stage == "gluing":
         return "Glued up"
     if not made:
@@ -81,13 +90,14 @@ def setup_words(stage: str, made: Mapping[str, Any], style: LengthStyle) -> str:
             return f"To {say(float(made['thickness']), style)}"
         case "slotting":
             fanned = f"{say(float(made['bass_scale']), style)} to " if "bass_scale" in made else ""
-            scale, depth = say(float(made["scale"]), style), say(float(made["depth"]), style)
+            scale, depth = say(float(made["scale"]), style), say(_set_to(made, shop), style)
             return f"Scale {fanned}{scale}, {say(float(made['kerf']), style)} wide, {depth} deep"
         case "radiusing":
             nut, heel = _mm(made, "radius_nut"), _mm(made, "radius_heel")
             ends = EndRadii(nut, heel) if nut and heel else None
-            by = f", {made['jig']}" if made.get("jig") else ", by block" if made.get("jig") == "" else ""
-            return f"Radius {radius_words(ends, style)}, leaving {say(float(made['thickness']), style)}{by}"
+            if made.get("jig") == "":
+                return f"Radius {radius_words(ends, style)}, by sanding block"
+            return f"Radius {radius_words(ends, style)}, leaving {say(float(made['thickness']), style)}"
         case _:
             nut, heel, over = (say(float(made[name]), style) for name in ("nut_width", "heel_width", "length"))
             return f"{nut} to {heel} over {over}"

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from boards.lookback.setups import setup_words
+from boards.lookback.setups import setup_key, setup_words
 from boards.lookback.work import Run, Work
-from geometry.units import LengthStyle
+from shop.models import Shop
 from shop.stages import STAGES
 
 
@@ -51,23 +51,17 @@ def by_stage(works: Iterable[Work]) -> list[Took]:
     return [Took.of(stage.label, sorted_[key]) for key, stage in STAGES.items() if key in sorted_]
 
 
-def by_setup(works: Iterable[Work], style: LengthStyle) -> list[tuple[str, list[Took]]]:
+def by_setup(works: Iterable[Work], shop: Shop) -> list[tuple[str, list[Took]]]:
     """Say what each setup of each stage took, those with most boards first."""
     found = []
     sorted_ = _sorted(works, lambda work: work.stage)
     for key, stage in STAGES.items():
         if key == "gluing" or key not in sorted_:
             continue  # what was glued up with is not kept
-        setups = _sorted(sorted_[key], setup_key)
-        took = [Took.of(setup_words(key, its[0].made, style), its) for its in setups.values()]
+        setups = _sorted(sorted_[key], lambda work: setup_key(work.run.pieces))
+        took = [Took.of(setup_words(key, its[0].made, shop), its) for its in setups.values()]
         found.append((stage.label, sorted(took, key=lambda each: (-each.boards, each.name))))
     return found
-
-
-def setup_key(work: Work) -> str:
-    """Give what boards of one setup share, as an address has it."""
-    pieces = work.run.pieces if work.run else None
-    return "none" if pieces is None else "|".join(pieces.values())
 
 
 def changeovers(works: Iterable[Work]) -> list[Changes]:

@@ -19,7 +19,6 @@ from boards.lookback.yields import reasons, yield_by_stage, yield_by_wood
 from boards.models import Blank, Kind
 from boards.readings import targets
 from geometry.control import individuals
-from geometry.units import LengthStyle
 from shop.models import Lengths, Shop
 from shop.stages import STAGES
 from tests.factories import (
@@ -100,7 +99,7 @@ def test_changes_by_hand():
     assert (thick.runs, thick.changes, thick.anew, thick.minutes, thick.boards) == (1, 1, 1, 5, 4)
     # All is set anew at first: 5 for the scale, 10 for the blade, 5 for the depth; then twice the scale alone.
     assert (slot.runs, slot.changes, slot.anew, slot.minutes) == (3, 3, 1, 20 + 5 + 5)
-    ((_, [_]), (label, setups)) = by_setup(works(), LengthStyle.MM)
+    ((_, [_]), (label, setups)) = by_setup(works(), shop)
     assert (label, [took.boards for took in setups]) == ("Slotting", [3, 1])
 
 
