@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from geometry.jigtest import TestBoard
@@ -24,6 +25,12 @@ from shop.drawings.thicknesser import draw_thicknesser
 from shop.models import Jig
 
 register = template.Library()
+
+
+@register.simple_block_tag
+def wide_drawing(content: SafeString, label: str) -> SafeString:
+    """Hold a drawing that fills the page; on a phone it is moved sideways, by finger or by the arrow keys."""
+    return format_html('<div class="drawing wide" tabindex="0" role="region" aria-label="{}">{}</div>', label, content)
 
 
 @register.simple_tag(takes_context=True)

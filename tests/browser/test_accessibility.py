@@ -86,9 +86,12 @@ def test_axe_finds_nothing_before_anybody_has_signed_in(open_browser: Open, demo
     assert faults(page, "/sign-in/", EVERY_RULE) == []
 
 
-def test_axe_finds_nothing_on_a_phone_at_the_benches(open_browser: Open, demo_owner: User) -> None:
+def test_axe_finds_nothing_on_a_phone_at_the_benches_and_where_drawings_are_moved_sideways(
+    open_browser: Open, demo_owner: User
+) -> None:
     page = open_browser(demo_owner, 390, 844, has_touch=True)
-    wrong = [fault for address in at_the_benches() for fault in faults(page, address, EVERY_RULE)]
+    drawn = ["/air/", "/builds/B003/", "/blanks/F0023/"]
+    wrong = [fault for address in [*at_the_benches(), *drawn] for fault in faults(page, address, EVERY_RULE)]
     assert not wrong, "\n".join(wrong)
 
 
