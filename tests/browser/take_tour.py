@@ -14,6 +14,7 @@ from PIL import Image
 from playwright.sync_api import Page
 
 from boards.models import Blank
+from boards.models.moisture import MoistureReading
 from shop.models import Shop, User
 from tests.browser.conftest import Open
 from tests.browser.test_main_job import fill_in_readings, set_up
@@ -54,6 +55,8 @@ def test_take_the_tour(open_browser: Open, demo_owner: User) -> None:
     show("today", "/")
     show("intake", "/intake/", fill_in_a_box)
     show("rack", "/rack/?show=waiting")
+    show("moisture", f"/blanks/{MoistureReading.objects.first().blank}/moisture/")
+    show("matching", "/rack/matching/")
     show(
         "build",
         "/builds/B004/",
