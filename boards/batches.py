@@ -27,7 +27,7 @@ from boards.qr import home_of
 from boards.sheets import Occasion, traveller_sheets
 from boards.times import minutes_from_log
 from shop.models import Hand, Shop
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 STRAIGHT_AWAY = 6  # travellers that are waited for; more are printed in the background
 AT_A_TIME = 4  # boards whose sheets are made in one go
@@ -93,7 +93,7 @@ def batch_page(request: HttpRequest, batch: UUID) -> HttpResponse:
     """Tell how far a batch has come."""
     found = _of_theirs(request, batch)
     lost = found.is_lost(timezone.now())
-    context = {"batch": found, "lost": lost, "tap": new_tap(), "again": ASK_AGAIN, "section": "benches"}
+    context = {"batch": found, "lost": lost, "again": ASK_AGAIN, "section": "benches"}
     page = "boards/_batch.html" if request.htmx else "boards/batch.html"
     return render(request, page, context)
 

@@ -20,7 +20,7 @@ from boards.readings import ReadingsForm, targets
 from boards.setup_card import setup_card
 from geometry.result import Warning
 from shop.models import Hand, Refused, Shop
-from shop.presses import carry_out, new_tap, seen_version
+from shop.presses import carry_out, seen_version
 from shop.stages import STAGES
 
 
@@ -57,7 +57,6 @@ def bench(request: HttpRequest, stage: str) -> HttpResponse:
         "gone": "" if found else wanted or card_for,
         "done_today": done_today[:12] if board else done_today,
         "done_count": len(done_today),
-        "tap": new_tap(),
         "section": "benches",
     }
     if board:
@@ -86,8 +85,6 @@ def _in_hand(stage: str, run: Run, board: Worked, shop: Shop) -> dict[str, Any]:
         "finish_form": ReadingsForm(targets=asked, shop=shop),
         "lies_at": _lies_at(board, shop, turned=blank.number in run.turned) if stage == "radiusing" else None,
         "back_to": STAGES[blank.done[-1]] if blank.done else None,
-        "hold_tap": new_tap(),
-        "rework_tap": new_tap(),
         "then": reverse("boards:bench", args=[stage]),
     }
 
@@ -126,7 +123,7 @@ def bench_run(request: HttpRequest, stage: str) -> HttpResponse:
     """Show the run alone, for a page that stands open and has heard of boards that came."""
     this, today = get_stage(stage), timezone.localdate()
     context = {"stage": this, "day": today, "day_plan": day_at(this.key, request.shop, today)}
-    context |= {"in_hand": word_asked(request, "board", 24), "tap": new_tap()}
+    context |= {"in_hand": word_asked(request, "board", 24)}
     return render(request, "boards/_run.html", context)
 
 

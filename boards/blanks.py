@@ -23,7 +23,7 @@ from boards.times import minutes_by_feed
 from boards.verdicts import judge
 from shop.forms import PlainWords, ShopForm
 from shop.models import Build, Pattern, Refused, Shop
-from shop.presses import carry_out, new_tap, seen_version
+from shop.presses import carry_out, seen_version
 from shop.stages import STAGES, Stage
 
 
@@ -118,7 +118,6 @@ def _page(request: HttpRequest, blank: Blank, status: int = 200, **bound: forms.
         "rework_form": ReworkForm(prefix="rework", blank=blank) if blank.done else None,
         "spec_form": SpecChoiceForm(),
         "measure_form": MeasureForm(instance=blank, shop=request.shop),
-        "tap": new_tap(),
         "then": request.POST.get("then", ""),  # a form that comes back from a bench still leads there
         "section": "rack" if not blank.done else "benches",
         **bound,

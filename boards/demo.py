@@ -191,16 +191,16 @@ def _specs(diary: Diary) -> dict[str, Build | Pattern]:
     ebony, rosewood = (Species.objects.get(name=name) for name in ("Ebony, African", "Rosewood, Indian"))
     specs: dict[str, Build | Pattern] = {"heron": heron, "plover": plover, "osprey": osprey}
     specs["delivered"] = copy(build("Heron, first of the year", -40, customer="Ondrey Falk"), heron, species=ebony)
-    specs["first"] = copy(build("Heron, left-handed", 5, customer="Ysolde Marr"), heron, species=ebony)
+    specs["first"] = copy(build("Heron, left-handed", 12, customer="Ysolde Marr"), heron, species=ebony)
     specs["bass"] = build("Bittern bass", 12, customer="The Copperlight Band", neck_joint=NeckJoint.BOLTED)
     _spec_of(specs["bass"], 864, 21, 42, 63, (355.6, 355.6), thickness=Decimal("6.5"), wire="Tang 1.8", species="Wenge")
     specs["fanned"] = build("Eight strings, fanned", 40, customer="Jory Penhale", remarks="Strings 10 to 74.")
     _spec_of(specs["fanned"], 660, 24, 56, 76, (508, 508), bass_scale=Decimal(711), square_fret=7, inset=Decimal("3.5"))
     specs["classical"] = copy(build("Osprey concert", -6, customer="Linnet Abara"), osprey, species=rosewood)
     specs["compound"] = copy(
-        build("Plover for a slide player", 26, customer="Tamsin Roe", neck_joint=NeckJoint.BOLTED), plover
+        build("Plover for a slide player", 8, customer="Tamsin Roe", neck_joint=NeckJoint.BOLTED), plover
     )
-    specs["on neck"] = build("Parlour, old neck kept", 9, remarks="Refit: the board goes on first, the curve after.")
+    specs["on neck"] = build("Parlour, old neck kept", 5, remarks="Refit: the board goes on first, the curve after.")
     _spec_of(specs["on neck"], 630, 19, 44.5, 56, (304.8, 304.8), route=ON_NECK, species="Rosewood, Indian")
     # No blank is put to these yet: the rack says which would do.
     specs["shelf"] = copy(build("Plover for the shelf", None), plover)

@@ -15,7 +15,7 @@ from boards.gauge_form import COUNTS, USUAL, GaugeForm
 from boards.models import Blank, Kind, LogEntry
 from geometry.units import LengthStyle
 from shop.fields import typed_length
-from shop.presses import carry_out, new_tap, seen_version
+from shop.presses import carry_out, seen_version
 from shop.stages import STAGES
 
 
@@ -62,7 +62,6 @@ def _page(request: HttpRequest, form: GaugeForm, status: int = 200, kept: LogEnt
         "read": form.is_bound and form.is_valid(),
         "stage": STAGES.get(form.board.blank.next_stage),
         "counts": COUNTS,
-        "tap": new_tap(),
         "then": request.POST.get("then", request.GET.get("then", "")),
         "section": "benches",
     }

@@ -20,7 +20,7 @@ from boards.stock.taking import first_reading, found_in, guessed, sheet_of, take
 from shop.csvfiles import BrokenFile, decode
 from shop.fields import unit_of
 from shop.models import Hand, Series
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.presses import carry_out, claim, seen_version
 
 SHOWN, SHOWN_WRONG = 12, 60  # rows on the page; the file of those left out has all
 LAST_FILES = 6
@@ -50,7 +50,6 @@ def hand_in(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form,
         "files": StockFile.objects.filter(by=request.user).defer("content", "rows_left_out")[:LAST_FILES],
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/stock_hand_in.html", context, status=422 if request.method == "POST" else 200)
@@ -96,7 +95,6 @@ def stock_file(request: HttpRequest, pk: int) -> HttpResponse:
         "rows": len(sheet.records),
         "earlier": _earlier(file),
         "known": _known(file),
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/stock_columns.html", context, status=422 if form.is_bound else 200)
@@ -161,7 +159,6 @@ def _check_page(
         "next_number": Series.peek(Series.Kind.BLANK, timezone.localdate()),
         "today": timezone.localdate(),
         "earlier": _earlier(file),
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/stock_check.html", context, status=status)

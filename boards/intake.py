@@ -17,7 +17,7 @@ from boards.actions import word_asked
 from boards.models import Blank, Cut, receive_box
 from shop.forms import ShopForm
 from shop.models import Hand, Series, Shop, Species
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 MOST_IN_A_BOX = 200
 LONGEST_AGO = 365 * 50
@@ -129,7 +129,6 @@ def _page(request: HttpRequest, form: IntakeForm, today: date, status: int = 200
     just_in = Blank.objects.filter(number__in=[first, last], changed_by=request.user).order_by("number")
     context = {
         "form": form,
-        "tap": new_tap(),
         "next_number": Series.peek(Series.Kind.BLANK, today),
         "just_in": [blank.number for blank in just_in] if first else [],
         "section": "rack",

@@ -19,7 +19,7 @@ from boards.fits import MOST_WAITING
 from boards.matching import match
 from boards.models import Blank
 from shop.models import Build, Changed, Hand, Refused
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 _SEEN = re.compile(r"(?P<blank>[\w-]{1,24}):(?P<seen>\d{1,9}):(?P<build>[\w-]{1,24}):(?P<build_seen>\d{1,9})", re.ASCII)
 
@@ -89,7 +89,6 @@ def _page(request: HttpRequest, trouble: str = "", ticked: list[str] | None = No
         "waiting": len({each.build.pk for each in (*found.proposals, *found.without)}) + len(found.puzzling),
         "most": MOST_WAITING,
         "trouble": trouble,
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/matching.html", context, status=422 if trouble else 200)

@@ -22,7 +22,7 @@ from boards.models.moisture import Point, Way, note_readings, points_of, take_ba
 from boards.moisture_forms import ManyReadingsForm, OneReadingForm
 from boards.settled import Settled, Settledness, with_state
 from shop.models import Hand, Shop
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 A_PAGE = 30
 AT_ONCE = 200  # boxes that one press may carry
@@ -73,7 +73,6 @@ def resting(request: HttpRequest) -> HttpResponse:
         "state": state if state == wanted[0] else "",
         "sought": word_asked(request, "q", 80),
         "air": shop.air,
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/resting.html", context, status=422 if form.is_bound else 200)
@@ -163,7 +162,7 @@ def of_blank(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _page(request: HttpRequest, blank: Blank, form: OneReadingForm, status: int = 200) -> HttpResponse:
-    context = {"blank": blank, "form": form, "tap": new_tap(), "section": "rack", **known_of(blank, request.shop)}
+    context = {"blank": blank, "form": form, "section": "rack", **known_of(blank, request.shop)}
     return render(request, "boards/moisture.html", context, status=status)
 
 

@@ -19,7 +19,7 @@ from boards.models import Blank, Paper
 from boards.pictures import read_picture
 from shop.forms import PlainWords
 from shop.models import Hand, Refused
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 LARGEST_PDF = 20 * 2**20  # bytes
 
@@ -142,7 +142,6 @@ def _page(request: HttpRequest, blank: Blank, form: PaperForm, status: int = 200
         "blank": blank,
         "papers": blank.papers.select_related("by"),
         "form": form,
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/papers.html", context, status=status)

@@ -20,7 +20,7 @@ from boards.actions import get_blank
 from boards.models import Blank, Photograph
 from shop.forms import PlainWords
 from shop.models import Hand, Refused
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 LARGEST_FILE = 25 * 2**20  # bytes
 MOST_PIXELS, MOST_UNPACKED = 100_000_000, 50_000_000  # as it was taken; as it has to be unpacked here
@@ -235,7 +235,6 @@ def page(request: HttpRequest, blank: Blank, form: PhotographForm, status: int =
         "blank": blank,
         "photographs": blank.photographs.select_related("by"),
         "form": form,
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "boards/pictures.html", context, status=status)

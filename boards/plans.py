@@ -22,7 +22,7 @@
 ``day.stale``
     Sentences that say why the plan does not hold any more; empty while it does, and before anybody has planned.
 
-Fragments: ``boards/_plan.html`` and ``boards/_run.html`` take ``day_plan`` (the Day), ``stage``, ``tap``, ``day`` (the
+Fragments: ``boards/_plan.html`` and ``boards/_run.html`` take ``day_plan`` (the Day), ``stage``, ``day`` (the
 date) and ``in_hand`` (a number).
 """
 

@@ -21,7 +21,7 @@ from shop.forms import PlainWords, ShopForm
 from shop.logger import MOST_BYTES, decoded, table_of
 from shop.models import Hand, Refused, Shop
 from shop.models.air import AirFile, AirReading
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 SPANS = {"14": "Two weeks", "60": "Two months", "365": "A year"}
 USUAL_CELSIUS, USUAL_HUMIDITY = (10, 32), (25, 75)  # outside them it is asked (common practice, no source)
@@ -165,7 +165,6 @@ def air_page(request: HttpRequest, form: AirForm, status: int = 200, file_form: 
         "band": request.shop.band,
         "files": AirFile.objects.exclude(taken=None).select_related("by")[:12],
         "typed": standing.filter(file=None).select_related("by").order_by("-at")[:6],
-        "tap": new_tap(),
         "section": "rack",
     }
     return render(request, "shop/air.html", context, status=status)

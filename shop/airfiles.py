@@ -18,7 +18,7 @@ from shop.forms import PlainWords
 from shop.logger import ORDERS, Columns, Found, Table, guessed, read, table_of
 from shop.models import Hand, Refused
 from shop.models.air import AirFile, AirReading, LoggerColumns
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 SHOWN_BAD = 40
 KEPT_WAITING = timedelta(days=2)
@@ -104,7 +104,6 @@ def file_page(request: HttpRequest, pk: int) -> HttpResponse:
         "bad": found.bad[:SHOWN_BAD] if found else [],
         "more_bad": max(len(found.bad) - SHOWN_BAD, 0) if found else 0,
         "there": len(_there(found)) if found else 0,
-        "tap": new_tap(),
         "section": "rack",
     }
     status = 422 if form.is_bound and not (only_look and right) else 200

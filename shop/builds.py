@@ -19,7 +19,7 @@ from geometry.errors import GeometryError
 from geometry.workout import work_out
 from shop.buildforms import life_forms
 from shop.models import Build, Hand, Pattern, Series, Spec
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
+from shop.presses import carry_out, claim, save_single, seen_version
 from shop.specs import SpecForm
 
 _NUMBER = RegexValidator(r"^[A-Za-z0-9_-]+\Z", "Letters, digits and hyphens only.")
@@ -137,7 +137,6 @@ def build_page_with(request: HttpRequest, build: Build, life: dict[str, Any], st
         "companions": list(build.companions()),
         "life": life,
         "day": timezone.localdate(),
-        "tap": new_tap(),
         "section": "builds",
     }
     return render(request, "shop/build.html", context, status=status)
@@ -223,7 +222,6 @@ def _form_page(request: HttpRequest, form: BuildForm, pattern: Pattern | None, s
         "pattern": pattern,
         "patterns": Pattern.objects.all(),
         "next_number": Series.peek(Series.Kind.BUILD, timezone.localdate()),
-        "tap": new_tap(),
         "section": "builds",
         **preview_of(form, request),
     }

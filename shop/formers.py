@@ -20,7 +20,7 @@ from shop.forms import ShopForm
 from shop.jigs import get_jig
 from shop.models import Former, Refused
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
+from shop.presses import carry_out, claim, save_single, seen_version
 
 
 class FormerForm(ShopForm, forms.ModelForm):
@@ -139,7 +139,6 @@ def former(request: HttpRequest, jig: int, pk: int | None = None) -> HttpRespons
         "form": form,
         "jig": on,
         "seen": request.POST.get("seen") or instance.version,
-        "tap": new_tap(),
         "section": "kit",
         **preview_of(form),
     }

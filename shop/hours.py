@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 from shop.forms import PlainWords
 from shop.models import DayOff, Hand, Refused, Week
 from shop.models.hours import WEEKDAYS
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.presses import carry_out, claim, seen_version
 
 
 class WeekForm(PlainWords, forms.ModelForm):
@@ -123,7 +123,6 @@ def _page(request: HttpRequest, form: WeekForm, off: DayOffForm, status: int = 2
         "week": Week.current(),
         "off_form": off,
         "days_off": DayOff.objects.filter(last__gte=timezone.localdate()),
-        "tap": new_tap(),
         "section": "kit",
     }
     return render(request, "shop/hours.html", context, status=status)

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from shop.forms import PlainWords, ShopForm
 from shop.models import Cutter, Former, Hand, Jig, Refused, Shop
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
+from shop.presses import carry_out, claim, save_single, seen_version
 
 # Outside these a measure is asked about, never refused (common practice, no source). Lengths are mm.
 _USUAL = {
@@ -118,7 +118,6 @@ def _jig_page(request: HttpRequest, jig: Jig, form: StandForm | None = None, sta
         "tests": jig.tests.select_related("by")[:6],
         "usual_thickness": USUAL_THICKNESS,
         "in_use": request.shop.jig_id == jig.pk,
-        "tap": new_tap(),
         "section": "kit",
     }
     return render(request, "shop/jig.html", context, status=status)
@@ -138,7 +137,7 @@ def edit_jig(request: HttpRequest, pk: int) -> HttpResponse:
 
         return carry_out(request, do, said=f"The measures of {jig.name} are kept.", form=form)
     seen = request.POST.get("seen") or jig.version
-    context = {"form": form, "jig": jig, "seen": seen, "tap": new_tap(), "section": "kit"}
+    context = {"form": form, "jig": jig, "seen": seen, "section": "kit"}
     return render(request, "shop/jig_form.html", context, status=422 if form.is_bound else 200)
 
 

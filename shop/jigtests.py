@@ -18,7 +18,7 @@ from shop.fields import LengthInput, typed_length
 from shop.forms import ShopForm
 from shop.jigs import get_jig
 from shop.models import Former, Hand, Jig, JigTest
-from shop.presses import carry_out, new_tap, seen_version
+from shop.presses import carry_out, seen_version
 
 # A board to begin with: wide, because what is read tells the more of the radius the wider it is (from its equation).
 _LENGTH, _WIDTH, _LEFT = Decimal(400), Decimal(100), Decimal(12)
@@ -196,7 +196,6 @@ def _page(
         "expected": getattr(board, "expected", None) if not board.errors else None,
         "compared": compared,
         "seen": request.POST.get("seen") or jig.version,
-        "tap": new_tap(),
         "section": "kit",
     }
     if compared:

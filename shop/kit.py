@@ -25,7 +25,7 @@ from shop.models import (
     Species,
 )
 from shop.models.jigs import USUAL_THICKNESS
-from shop.presses import carry_out, claim, new_tap, seen_version
+from shop.presses import carry_out, claim, seen_version
 
 
 @require_GET
@@ -104,7 +104,7 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
             )
     advice = advice_for_phones(request.shop.web_address or request.build_absolute_uri("/"))
     form.fields["web_address"].help_text += f" {advice}" if advice else ""
-    context = {"form": form, "tap": new_tap(), "section": "kit"}
+    context = {"form": form, "section": "kit"}
     return render(request, "shop/settings.html", context, status=422 if form.is_bound else 200)
 
 

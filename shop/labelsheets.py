@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from shop.drawings.label_sheet import draw_label_measures, draw_label_sheet
 from shop.models import Hand, LabelSheet
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
+from shop.presses import carry_out, claim, save_single, seen_version
 from shop.tools import ToolForm
 
 
@@ -57,7 +57,7 @@ def label_sheet(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         if form.is_valid() or seen != sheet.version:
             return carry_out(request, lambda hand: _keep(form, hand, seen), said=f"{sheet} is kept.", form=form)
     drawings = {"drawing": kept, "measures": draw_label_measures()}
-    context = {"form": form, "sheet": sheet if pk else None, **drawings, "tap": new_tap(), "section": "kit"}
+    context = {"form": form, "sheet": sheet if pk else None, **drawings, "section": "kit"}
     return render(request, "shop/label_sheet_form.html", context, status=422 if form.is_bound else 200)
 
 

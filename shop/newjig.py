@@ -14,7 +14,7 @@ from shop.formers import FormerForm, save_former
 from shop.forms import ShopForm
 from shop.jigs import JigForm, save_jig
 from shop.models import Former, Hand, Jig, Shop
-from shop.presses import carry_out, new_tap
+from shop.presses import carry_out
 
 
 class NewJigForm(JigForm):
@@ -173,7 +173,6 @@ def _page(
         "next": STEPS[min(step + 1, len(STEPS) - 1)][0],
         "last": step == len(STEPS) - 1,
         "fields": [form[name] for name in names],
-        "tap": new_tap(),
         "section": "kit",
     }
     questions = form.questions if form.is_bound else []

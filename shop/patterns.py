@@ -21,7 +21,7 @@ from shop.builds import preview_of
 from shop.fields import LengthField
 from shop.forms import PlainWords
 from shop.models import Build, Hand, Pattern, Refused, Shop
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
+from shop.presses import carry_out, claim, save_single, seen_version
 from shop.specs import PatternForm
 
 ROWS = 20  # builds or boards that a pattern's page names
@@ -51,7 +51,6 @@ def pattern(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "used": used_by(instance) if pk else None,
         "others": Pattern.objects.exclude(pk=pk).only("name") if pk else (),
         "day": timezone.localdate(),
-        "tap": new_tap(),
         "section": "kit",
         **preview_of(form, request),
     }

@@ -17,7 +17,7 @@ from geometry.checks import check_figure
 from geometry.measuring import check_cutter
 from shop.forms import ShopForm
 from shop.models import Cutter, Hand, SandingBlock
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
+from shop.presses import carry_out, claim, save_single, seen_version
 
 
 class ToolForm(ShopForm, forms.ModelForm):
@@ -120,7 +120,7 @@ def _tool(request: HttpRequest, form: ToolForm, template: str) -> HttpResponse:
         seen = seen_version(request) if form.instance.pk else 0
         if form.is_valid() or seen != form.instance.version:
             return carry_out(request, lambda hand: _keep(form, hand, seen), said=f"{form.instance} is kept.", form=form)
-    context = {"form": form, "tap": new_tap(), "section": "kit"}
+    context = {"form": form, "section": "kit"}
     return render(request, template, context, status=422 if form.is_bound else 200)
 
 

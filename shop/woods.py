@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from shop.forms import ShopForm
 from shop.models import Hand, Species
-from shop.presses import carry_out, claim, new_tap, save_single, seen_version
+from shop.presses import carry_out, claim, save_single, seen_version
 
 MOST_MOVEMENT, MOST_SHRINKAGE = Decimal("0.02"), Decimal(30)  # as far as geometry goes; no wood comes near
 
@@ -84,7 +84,7 @@ def wood(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         seen = seen_version(request) if pk else 0
         if form.is_valid() or seen != instance.version:
             return carry_out(request, lambda hand: _save(form, hand, seen), said=f"{instance.name} is kept.", form=form)
-    context = {"form": form, "tap": new_tap(), "section": "kit"}
+    context = {"form": form, "section": "kit"}
     return render(request, "shop/wood_form.html", context, status=422 if form.is_bound else 200)
 
 

@@ -78,6 +78,12 @@ def test_readings_are_near_what_they_should_be(loaded: datetime, shop: Shop) -> 
     assert read > 50
 
 
+def test_the_order_of_the_day_at_the_jig_saves_something(loaded: datetime, shop: Shop) -> None:
+    """By due date the riser and both formers would go out and in again."""
+    day = day_at("radiusing", shop, timezone.localdate(loaded))
+    assert day.proved and day.saved > 0 and len(day.runs) == 3
+
+
 def test_one_build_is_late_and_some_are_due_soon(loaded: datetime, shop: Shop) -> None:
     today = timezone.localdate(loaded)
     builds = list(Build.objects.open())

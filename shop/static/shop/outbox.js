@@ -25,6 +25,9 @@
     state.down = !there;
     document.dispatchEvent(new CustomEvent("outbox:changed"));
     if (!there) tryAgain();
+    else if (/press again later/.test(document.getElementById("banner")?.textContent)) {
+      window.camberbook.say("The shop's machine answers again. What it said was not sent can be pressed again.");
+    }
   }
 
   // What a press is
