@@ -16,6 +16,7 @@ from shop.models import (
     AccountEntry,
     Build,
     Cutter,
+    DailyJob,
     Former,
     FretWire,
     Jig,
@@ -36,9 +37,9 @@ from shop.models import (
 BOARDS, BUILDS, KIT, SHOP = "Boards", "Builds", "Kit", "The shop"
 GROUPS = (BOARDS, BUILDS, KIT, SHOP, "The rest")
 
-# What is not written out: presses of buttons, tries to sign in and what calendars were told are the program's own. Of
-# people only their names are.
-LEFT_OUT = {Calendar, CalendarEntry, Tap, Tries}
+# What is not written out: presses of buttons, tries to sign in, what is done daily and what calendars were told are the
+# program's own. Of people only their names are.
+LEFT_OUT = {Calendar, CalendarEntry, DailyJob, Tap, Tries}
 
 _STATE = {
     "build": "The build that it is put to.",
