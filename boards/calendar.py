@@ -17,6 +17,7 @@ from typing import Final
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from icalendar import Calendar as Feed
 from icalendar import Event, Timezone, vText
 
@@ -76,7 +77,7 @@ def days_of(calendar: Calendar, shop: Shop, *, now: datetime) -> list[Day]:
 
 
 def _forecast_days(calendar: Calendar, build: Build, kept: KeptForecast) -> Iterator[Day]:
-    due = f"Promised for {build.due_on.isoformat()}." if build.due_on else "No day is promised."
+    due = f"Promised for {date_format(build.due_on)}." if build.due_on else "No day is promised."
     for share, said in SAID.items():
         if written := kept.dates.get(str(share)):
             day = date.fromisoformat(written)

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET, require_POST, require_safe
 from boards.calendar import days_of, write_feed
 from boards.models import Calendar
 from boards.qr import draw_qr, home_of
-from shop.models import Hand, Refused
+from shop.models import Hand
 from shop.presses import carry_out, seen_version
 
 CODE_MM = 40
@@ -55,8 +55,6 @@ def _press(request: HttpRequest, verb: Callable[[Calendar, int, datetime], None]
     seen = seen_version(request)
 
     def do(hand: Hand) -> str:
-        if not request.user.is_staff:
-            raise Refused("The owner gives the calendar its address.")
         verb(Calendar.current(), seen, hand.at)
         return reverse("boards:calendar")
 

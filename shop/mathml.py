@@ -47,7 +47,8 @@ def with_numbers(step: Step, told: Explanation, style: LengthStyle) -> SafeStrin
         return f"<mrow><mo>(</mo>{said}<mo>)</mo></mrow>" if values[name] < 0 else said
 
     came_out = f"<mo>=</mo><mtext>{escape(number(step.value, step.kind, style))}</mtext>"
-    return _set(step, leaf, came_out)
+    only_taken = isinstance(parse(step.expression), ast.Name)
+    return mark_safe(_set(step, leaf, "" if only_taken else came_out).replace("<mo>·</mo>", "<mo>×</mo>"))
 
 
 def _set(step: Step, leaf: Leaf, after: str = "") -> SafeString:

@@ -69,12 +69,12 @@ RIGHTS: dict[str, Right] = {
     **_lines(Right.WORK, "boards:finish boards:undo boards:put boards:take-off boards:hold boards:release"),
     **_lines(Right.WORK, "boards:rework boards:scrap boards:measure boards:gauge"),
     **_lines(Right.WORK, "boards:add-pictures boards:take-picture-away boards:papers boards:take-paper-away"),
-    **_lines(Right.WORK, "boards:change-calendar-address boards:close-calendar"),
     # The kit and the shop's habits
     **_lines(Right.OWNER, "shop:new-jig shop:new-former shop:new-cutter shop:new-block shop:new-label-sheet"),
     **_lines(Right.KIT, "shop:settings shop:hours shop:add-days-off shop:drop-days-off"),
     **_lines(Right.KIT, "shop:edit-jig shop:former shop:remove-former shop:cutter shop:block shop:remove-block"),
     **_lines(Right.KIT, "shop:label-sheet shop:remove-label-sheet"),
+    **_lines(Right.KIT, "boards:change-calendar-address boards:close-calendar"),
     # People
     **_lines(Right.PASSWORD, "shop:people shop:new-person shop:person shop:reset-password shop:close-account"),
     **_lines(Right.PASSWORD, "shop:backups shop:make-backup shop:backup"),

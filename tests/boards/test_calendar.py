@@ -206,7 +206,7 @@ class TestAddress:
         make_address()
         secret = Calendar.current().secret
         assert "Change the address" not in bench.get(PAGE).content.decode()
-        assert bench.post(CHANGE, tap(seen=1)).status_code == 409
+        assert bench.post(CHANGE, tap(seen=1)).status_code == 403
         assert Calendar.current().secret == secret
 
     def test_whoever_is_later_is_told(self, other_bench: Client) -> None:

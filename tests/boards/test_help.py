@@ -42,7 +42,7 @@ def test_the_guide_leads_from_an_empty_shop_to_a_printed_traveller(client: Clien
     page = client.post("/first-run/", typed, follow=True)
     assert page.redirect_chain == [(GUIDE, 302)]
     assert GUIDE in client.get("/").text
-    done = page.text.count(">is done<")
+    done = page.text.count("<b>Done.</b>")
     assert "wire" in page.text and done >= 1  # a new shop has wires and routes
 
     habits, kit, jig, intake, build, *_ = links(page.text)
@@ -54,7 +54,7 @@ def test_the_guide_leads_from_an_empty_shop_to_a_printed_traveller(client: Clien
     assert client.post(habits, filled(form.text, **values)).status_code == 302
 
     page = client.get(GUIDE).text
-    assert page.count(">is done<") == done + 1
+    assert page.count("<b>Done.</b>") == done + 1
     wood = make_species()
     here = client.get(intake).text
     blank = {"species": str(wood.pk), "cut": "quarter", "length": "530", "width": "70", "thickness": "8.5",
@@ -86,11 +86,11 @@ def test_what_is_done_follows_from_the_shop(bench: Client) -> None:
     assert FretWire.objects.exists()
     before = bench.get(GUIDE).text
     make_build(wire=make_wire(), route=make_route())
-    assert bench.get(GUIDE).text.count(">is done<") == before.count(">is done<") + 1
+    assert bench.get(GUIDE).text.count("<b>Done.</b>") == before.count("<b>Done.</b>") + 1
     make_blank()
-    assert bench.get(GUIDE).text.count(">is done<") == before.count(">is done<") + 2
+    assert bench.get(GUIDE).text.count("<b>Done.</b>") == before.count("<b>Done.</b>") + 2
     Shop.objects.update(version=1)
-    assert bench.get(GUIDE).text.count(">is done<") == before.count(">is done<") + 3
+    assert bench.get(GUIDE).text.count("<b>Done.</b>") == before.count("<b>Done.</b>") + 3
     assert User.objects.exists() and Species.objects.exists()
 
 

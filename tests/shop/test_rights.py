@@ -113,8 +113,8 @@ boards:stock-check           OM   OM
 boards:stock-woods           OM   OM
 boards:stock-left-out        OML  -
 boards:calendar              OML  -
-boards:change-calendar-address OML OM
-boards:close-calendar        OML  OM
+boards:change-calendar-address OML O
+boards:close-calendar        OML  O
 boards:calendar-feed         all  -
 boards:help                  OML  -
 boards:first-steps           OML  -
