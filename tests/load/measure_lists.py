@@ -112,6 +112,7 @@ def pages_of_lists() -> list[str]:
     states = ("", "?state=settled", "?state=unknown", "?q=ebony")
     resting = [f"/rack/resting/{words}" for words in states]
     more = ["/rack/matching/", *resting, "/rack/buying/", "/rack/buying/?months=24", "/air/", "/intake/"]
+    more += ["/back/", "/back/slotting/"]
     kept = [f"/blanks/F0007/{what}/" for what in ("photographs", "papers", "moisture")]
     labels = ["/labels/", "/labels/?box=F0035", "/labels/?numbers=F0005+to+F0012", "/labels/?lot=C-140"]
     lists = ["/", "/benches/", *benches, *(f"/rack/?{words}" for words in asked), *more, *kept, *labels]
