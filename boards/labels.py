@@ -30,6 +30,7 @@ from shop.models import LabelSheet, Paper, Refused
 
 MOST_AT_ONCE = 600  # labels; more than that nobody sticks on in one go
 RECENT_DAYS, MOST_BOXES = 120, 8
+FEW = 4  # blanks that are named one by one
 BACK = "Back to the labels"
 _LAST_PRINT = "labels"  # in the session: the sheet that was printed on, and the next free label of it
 _FROM_TO = re.compile(r"(\S+)\s+(?:to|bis|-|–)\s+(\S+)", re.IGNORECASE)
@@ -81,6 +82,12 @@ class Wanted:
     blanks: list[Blank]
     query: str
     too_many: bool = False
+
+    @property
+    def words(self) -> str:
+        """Name the blanks: a few one by one, of many the first and the last."""
+        names = [blank.number for blank in self.blanks]
+        return ", ".join(names) if len(names) <= FEW else f"{names[0]} to {names[-1]}"
 
 
 def _wanted(request: HttpRequest, form: ChoiceForm) -> Wanted | None:

@@ -16,8 +16,8 @@ RULES = (
     "ISO 8601 in UTC. An empty cell means that nothing is known.",
     "A text that a spreadsheet might take for a formula has an apostrophe before it. Read in here again it loses "
     "that one, and no other.",
-    "The table of blanks can be read in under New blanks, From a file. What was done to them since, builds and kit are "
-    "not read in: the backup of the data folder holds all.",
+    "The table of blanks can be read in in the rack, by Stock from a file. What was done to them since, builds and kit "
+    "are not read in: the backup of the data folder holds all.",
     "No passwords are in it. Photographs and scanned papers are files in the data folder; the tables name them.",
 )
 

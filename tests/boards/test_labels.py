@@ -84,5 +84,6 @@ def test_blanks_are_ticked_in_the_rack(bench: Client) -> None:
     assert bench.get("/rack/").text.count('name="numbers"') == 3
     page = bench.get("/labels/", {"numbers": [first.number, third.number]})
     assert [blank.number for blank in page.context["wanted"].blanks] == [first.number, third.number]
+    assert page.context["wanted"].words == f"{first.number}, {third.number}"
     assert f"numbers={first.number}+{third.number}" in page.context["pdf"]
     assert bench.get("/labels/").context["wanted"] is None, "none ticked: the page asks which"

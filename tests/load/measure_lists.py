@@ -114,7 +114,7 @@ def pages_of_lists() -> list[str]:
     more = ["/rack/matching/", *resting, "/rack/buying/", "/rack/buying/?months=24", "/air/", "/intake/"]
     more += ["/back/", "/back/slotting/"]
     kept = [f"/blanks/F0007/{what}/" for what in ("photographs", "papers", "moisture")]
-    labels = ["/labels/", "/labels/?box=F0035", "/labels/?numbers=F0005+to+F0012", "/labels/?lot=C-140"]
+    labels = ["/labels/", "/labels/?box=F0035", "/labels/?numbers=F0005+to+F0012", "/labels/?lot=box+7"]
     lists = ["/", "/benches/", *benches, *(f"/rack/?{words}" for words in asked), *more, *kept, *labels]
     return [*lists, "/export/", "/intake/file/", "/builds/", "/builds/?show=closed", "/kit/", "/find/?q=F00"]
 
