@@ -159,7 +159,7 @@ def not_theirs(request: HttpRequest, right: Right) -> HttpResponse:
     if waits_for_answer(request):
         return HttpResponse(f"This account may not do that. {words}", status=403, content_type="text/plain")
     with_pin = right is Right.PASSWORD and request.user.is_owner
-    return render(request, "errors/403.html", {"words": words, "with_pin": with_pin}, status=403)
+    return render(request, "errors/403.html", {"words": words, "with_pin": with_pin, "may": None}, status=403)
 
 
 class May:
