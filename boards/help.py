@@ -30,7 +30,7 @@ class Step:
 @require_GET
 def words(request: HttpRequest) -> HttpResponse:
     """Show the trade's words, and how what is no single figure is worked out."""
-    return render(request, "help/words.html", {"frets": range(1, 4)})
+    return render(request, "help/words.html")
 
 
 @require_GET
