@@ -71,7 +71,7 @@ urlpatterns = [
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("health/", health.health, name="health"),
     # The admin pages' own sign-in would let anybody guess passwords uncounted.
-    path("admin/login/", RedirectView.as_view(pattern_name="sign-in"), name="admin-sign-in"),
+    path("admin/login/", RedirectView.as_view(pattern_name="sign-in", query_string=True), name="admin-sign-in"),
     path("admin/password_change/", RedirectView.as_view(pattern_name="shop:me"), name="admin-password"),
     path("admin/", admin.site.urls),
     path("", include((pages, "shop"))),

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-import pytest
-from django.test import Client
+import io
+import re
+from html import unescape
 
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from PIL import Image
+
+from boards.models import Photograph
 from shop.models import Role, User
-from shop.rights import names_of_all
-from tests.factories import make_user, tap
+from shop.outbox import mark_of
+from shop.rights import RIGHTS, Right, every_address_has_a_right, names_of_all
+from tests.factories import make_blank, make_build, make_user, press, tap
 from tests.shop.test_pages import addresses
 
 pytestmark = pytest.mark.django_db
@@ -211,3 +219,75 @@ def test_every_address_for_every_role(clients: dict[str, Client], name: str, add
     for answer in (clients[NOBODY].get(address), clients[NOBODY].post(address, tap(seen="0"))):
         assert stranger_is_let_in(name, answer) == (read == "all"), "without an account"
     assert User.objects.count() == 3
+
+
+def test_an_address_without_a_line_is_the_owners_and_is_told_of(
+    clients: dict[str, Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert every_address_has_a_right(None) == []
+    monkeypatch.delitem(RIGHTS, "boards:rack")
+    monkeypatch.setitem(RIGHTS, "boards:gone", Right.OPEN)
+    assert [message.id for message in every_address_has_a_right(None)] == ["shop.W002", "shop.W003"]
+    assert [clients[who].get("/rack/").status_code for who in (OWNER, MAKER, LOOKER_ON)] == [200, 403, 403]
+
+
+@pytest.mark.parametrize("address", ["/admin/", "/admin/shop/route/add/", "/admin/shop/user/"])
+def test_the_admin_pages_are_the_owners(clients: dict[str, Client], address: str) -> None:
+    for who in (MAKER, LOOKER_ON):
+        assert clients[who].get(address).status_code == clients[who].post(address).status_code == 403
+    assert clients[OWNER].get(address).status_code == (404 if "user" in address else 200), "people are not in them"
+    assert clients[NOBODY].get(address, follow=True).redirect_chain[-1][0].startswith("/sign-in/?next=")
+    guess = Client().post("/admin/login/", {"username": "owner", "password": "a-long-enough-one"})
+    assert guess["Location"].startswith("/sign-in/") and "sessionid" not in guess.cookies
+
+
+def test_files_of_a_blank_are_seen_by_lookers_on_and_by_no_stranger(clients: dict[str, Client]) -> None:
+    """Photographs and papers that are there, sent by who may and refused to who may not."""
+    blank, picture = make_blank(), io.BytesIO()
+    Image.new("RGB", (80, 60), "tan").save(picture, "JPEG")
+    address = f"/blanks/{blank.number}/photographs/add/"
+
+    def upload() -> SimpleUploadedFile:
+        return SimpleUploadedFile("strip.jpg", picture.getvalue(), "image/jpeg")
+
+    for who, status in ((LOOKER_ON, 403), (NOBODY, 302), (MAKER, 302)):
+        sent = tap(seen=blank.version, photographs=[upload()])
+        assert clients[who].post(address, sent).status_code == status, who
+        assert Photograph.objects.exists() == (who == MAKER)
+    file = f"/photographs/{Photograph.objects.get().file}"
+    assert [clients[who].get(file).status_code for who in (OWNER, MAKER, LOOKER_ON, NOBODY)] == [200, 200, 200, 302]
+
+
+def test_what_is_not_theirs_has_no_button_and_says_so(clients: dict[str, Client]) -> None:
+    blank = make_blank(make_build(), done=2)
+    for page in (f"/blanks/{blank.number}/", "/benches/radiusing/", "/kit/shop/"):
+        theirs, not_theirs = clients[OWNER].get(page).text, clients[LOOKER_ON].get(page).text
+        forms = re.findall(r'<form[^>]*method="post".*?</form>', not_theirs, re.DOTALL)
+        marked = [form for form in forms if 'name="tap"' in form]
+        assert marked and all('class="not-theirs-to-press"' in form for form in marked), page
+        assert "You look on here" in not_theirs and "You look on here" not in theirs
+        assert "not-theirs-to-press" not in theirs
+    assert "The shop's owner changes what stands on this page" in unescape(clients[MAKER].get("/kit/shop/").text)
+    assert "/intake/" not in clients[LOOKER_ON].get("/rack/").text
+    assert "/intake/" in clients[MAKER].get("/rack/").text
+    headers = {"Outbox": "now", "Outbox-By": mark_of(User.objects.get(username="looks"))}
+    refused = clients[LOOKER_ON].post(f"/blanks/{blank.number}/hold/", press(blank), headers=headers)
+    assert (refused.status_code, refused["Tap-Outcome"], refused["Content-Type"]) == (403, "refused", "text/plain")
+    assert "this account looks on" in refused.text
+
+
+@pytest.mark.parametrize(
+    ("sent", "words"),
+    [
+        ({f"box{number}": "1" for number in range(1200)}, "More boxes were sent than any page here has."),
+        ({"remarks": "x" * 3_000_000}, "More was typed than any page here takes."),
+        ({"photographs": [io.BytesIO(b"x") for _ in range(120)]}, "Too many files were sent at once."),
+    ],
+    ids=["boxes", "letters", "files"],
+)
+def test_more_than_is_taken_is_refused_in_words(
+    clients: dict[str, Client], sent: dict[str, object], words: str
+) -> None:
+    blank = make_blank()
+    answer = clients[MAKER].post(f"/blanks/{blank.number}/photographs/add/", sent | {"seen": "1"})
+    assert answer.status_code == 400 and words in answer.text and "Nothing was changed" in answer.text

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import logging
+import threading
 from datetime import timedelta
 
 import pytest
 from django.contrib.sessions.models import Session
+from django.db import connection
 from django.test import Client
 from django.utils import timezone
 
@@ -301,3 +303,20 @@ class TestTries:
         assert OTHER not in caplog.text and "secret-of-mine" not in caplog.text
         kept = " ".join(f"{row.key} {row}" for row in Tries.objects.all())
         assert "maker" not in kept
+
+
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
+def test_a_dozen_tries_at_once_are_no_better_than_one_after_another() -> None:
+    at_once, taken = threading.Barrier(12), []
+
+    def guess() -> None:
+        at_once.wait()
+        taken.append(begin_try([(ACCOUNT, "nell")], NOW) is None)
+        connection.close()
+
+    threads = [threading.Thread(target=guess) for _ in range(12)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(taken) == [False] * 7 + [True] * 5
