@@ -55,8 +55,6 @@ RIGHTS: dict[str, Right] = {
     **_lines(Right.READ, "boards:pictures boards:picture boards:paper-file boards:calendar boards:stock-left-out"),
     **_lines(Right.READ, "boards:help boards:first-steps boards:how-blank boards:how-blank-figure"),
     **_lines(Right.READ, "boards:how-build boards:how-build-figure"),
-    **_lines(Right.READ, "boards:costs boards:cost-boards boards:cost-stages boards:build-cost"),
-    **_lines(Right.READ, "boards:look-back boards:look-back-at"),
     # Work
     **_lines(Right.MAKE, "shop:new-build shop:new-pattern shop:new-wood boards:intake"),
     **_lines(Right.MAKE, "boards:stock-hand-in boards:stock-file boards:stock-check boards:stock-woods"),
