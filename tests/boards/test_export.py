@@ -77,7 +77,12 @@ def test_every_table_and_every_column_is_explained(bench: Client) -> None:
     assert len({table.name for table in tables()}) == len(tables())
     for table in tables():
         assert re.fullmatch(r"[a-z_]+", table.name)
-        assert table.about.endswith(".") and f"{table.name}.csv" in words and f">{table.name}<" in page and table.about.split()[0] in page, table.name
+        assert (
+            table.about.endswith(".")
+            and f"{table.name}.csv" in words
+            and f">{table.name}<" in page
+            and table.about.split()[0] in page
+        ), table.name
         assert len({column.name for column in table.columns}) == len(table.columns), table.name
         for column in table.columns:
             assert column.about.strip().endswith("."), f"{table.name}.{column.name} says nothing"
