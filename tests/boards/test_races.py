@@ -1,5 +1,6 @@
 """Several people at once, in real threads: who comes second is told so, and no number is given twice."""
 
+import uuid
 from collections.abc import Callable
 from threading import Barrier, Thread
 
@@ -118,3 +119,16 @@ def test_two_builds_written_down_at_once_get_two_numbers() -> None:
     answers = together([posting(client, "/builds/new/", new_build(number="")) for client in clients])
     assert [answer.status_code for answer in answers] == [302] * AT_ONCE
     assert len(set(Build.objects.values_list("number", flat=True))) == AT_ONCE
+
+
+def test_no_blank_is_put_to_a_build_that_is_being_cancelled() -> None:
+    clients = tablets(2)
+    for attempt in range(4):
+        build, blank = make_build(f"B{attempt}"), make_blank()
+        put = posting(clients[0], f"/blanks/{blank.number}/put/", press(blank, spec=f"build:{build.pk}"))
+        cancel = {"tap": str(uuid.uuid4()), "seen": build.version, "text": "The customer moved away"}
+        answers = together([put, posting(clients[1], f"/builds/{build.number}/cancel/", cancel)])
+        assert answers[0].status_code in (302, 409, 422) and answers[1].status_code == 302
+        blank.refresh_from_db()
+        assert blank.build is None, "either it was too late, or it was freed with the others"
+        assert list(troubles(blank)) == []

@@ -50,7 +50,7 @@ def bent(draw: st.DrawFn, *good: dict) -> object:
                 at[last] = draw(numbers)
             case 2 if isinstance(at, dict):
                 at[draw(st.text(max_size=8))] = draw(anything)
-            case 3 if isinstance(at[last], int | float):
+            case 3 if isinstance(at[last], int | float) and abs(at[last]) < 1e9:
                 at[last] *= draw(st.sampled_from([-1, 0, 1e-9, 1e9, 1e300, 2, 0.5]))
             case _:
                 at[last] = draw(anything)
