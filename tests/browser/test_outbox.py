@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import re
 import shutil
 from collections.abc import Callable, Iterator
@@ -351,6 +352,29 @@ def test_a_page_of_some_other_machine_is_no_answer(tablet: Tablet, maker: User) 
     expect(page.locator(".waits")).to_be_visible()
     assert waiting(page) == 1 and finished("thicknessing") == []
     page.unroute_all()
+    expect(page.get_by_text("It is sent.")).to_be_visible()
+    assert finished("thicknessing") == [board.number]
+
+
+def test_a_machine_that_is_busy_or_full_keeps_no_press_from_being_sent_later(
+    tablet: Tablet, maker: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The shop's machine says 503 with its words, for a disk that is full and the like: the press waits here."""
+    (board,) = run_of_boards(maker, 1)
+    page = tablet(maker)
+    page.goto(f"/blanks/{board.number}/")
+    statuses: list[int] = []
+    page.on("response", lambda answer: "/finish/" in answer.url and statuses.append(answer.status))
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Blank, "finish", full)
+        press_finish(page, "Thicknessed")
+        expect(page.locator(".waits")).to_be_visible()
+        assert waiting(page) == 1 and finished("thicknessing") == []
+    assert set(statuses) == {503}
     expect(page.get_by_text("It is sent.")).to_be_visible()
     assert finished("thicknessing") == [board.number]
 

@@ -246,7 +246,9 @@ class TestBrokenOnes:
         content = good.read_bytes()
         bad = tmp_path / "bad.tar.gz"
         for part in range(20):
-            place = 10 + part * (len(content) - 11) // 19  # behind gzip's header, up to the last byte
+            place = (
+                40 + part * (len(content) - 41) // 19
+            )  # behind gzip's header, which names a file; up to the last byte
             for damaged in (content[:place], content[:place] + bytes([content[place] ^ 0x55]) + content[place + 1 :]):
                 bad.write_bytes(damaged)
                 with pytest.raises((BrokenBackup, CannotCopy)):
