@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
-from boards.models import Blank
+from boards.models import Blank, Kind, LogEntry
 from shop import pango
 from shop.models import Build, FretWire, Route, SandingBlock, Shop
 
@@ -42,8 +42,8 @@ def first_steps(request: HttpRequest) -> HttpResponse:
 
 
 def is_empty() -> bool:
-    """Tell whether the shop has not yet put a blank to anything: then it is led."""
-    return not Blank.objects.exclude(Q(build=None) & Q(pattern=None)).exists()
+    """Tell whether the shop has never put a blank to anything: then it is led."""
+    return not LogEntry.objects.filter(kind=Kind.ASSIGNED).exists()
 
 
 def steps_of(shop: Shop) -> list[Step]:

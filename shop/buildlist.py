@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django import forms
 from django.core.paginator import Paginator
 from django.db.models import F, Prefetch, QuerySet
@@ -46,7 +48,8 @@ def _chosen(form: BuildsForm) -> QuerySet[Build]:
     wanted = form.cleaned_data if form.is_valid() else {}
     show, today = wanted.get("show", ""), timezone.localdate()
     if show in ("closed", "delivered", "cancelled"):
-        found = Build.objects.exclude(closed_on=None).order_by("-closed_on", "number")
+        # Said as a span of days, so that the index gives their page and their count without a look at those still open.
+        found = Build.objects.filter(closed_on__gte=date.min).order_by("-closed_on", "number")
         if show != "closed":
             found = found.filter(state=show)
     else:

@@ -121,6 +121,7 @@ class Build(Spec):
         ]
         indexes = [
             models.Index(fields=["closed_on", "due_on", "number"], name="build_by_due_day"),
+            models.Index(fields=["-closed_on", "number"], name="build_by_closing_day"),
             models.Index(fields=["state"], name="build_by_state"),
         ]
 
