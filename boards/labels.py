@@ -94,10 +94,10 @@ def _wanted(request: HttpRequest, form: ChoiceForm) -> Wanted | None:
     """Read which blanks an address asks for: by the press with which they came in, or by what is typed."""
     box = request.GET.get("box", "").replace("\x00", "")[:24]
     if box:
-        with_it = LogEntry.objects.filter(kind=Kind.RECEIVED, blank__number=box)
-        received = LogEntry.objects.filter(
-            kind=Kind.RECEIVED, at__in=with_it.values("at"), by__in=with_it.values("by")
-        )  # what came in with one press has one time, to the microsecond
+        # What came in with one press has one time, to the microsecond. It is asked for first: in one query PostgreSQL,
+        # while it does not know yet how much there is, looks through the log again and again.
+        with_it = LogEntry.objects.filter(kind=Kind.RECEIVED, blank__number=box).values("at", "by").first()
+        received = LogEntry.objects.filter(kind=Kind.RECEIVED, **with_it) if with_it else LogEntry.objects.none()
         found = Blank.objects.filter(pk__in=received.values("blank"))
         query = {"box": box}
     elif form.is_bound and form.is_valid():
