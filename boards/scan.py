@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -15,7 +17,7 @@ from django.views.decorators.http import require_GET
 from boards.actions import get_blank, word_asked
 from boards.figures import worked
 from boards.models import Blank, Condition
-from boards.search import search
+from boards.search import by_number, search
 from shop.models import Build
 from shop.stages import STAGES
 
@@ -42,14 +44,22 @@ def find(request: HttpRequest) -> HttpResponse:
     text = word_asked(request, "q", LONGEST)
     code = _CODE.match(text)
     text, builds_only = (code["number"], code["what"].lower() == "builds") if code else (text[:SHOWN], False)
-    blank = None if builds_only else Blank.objects.with_spec().filter(number__iexact=text).first()
+    blank = None if builds_only else _numbered(Blank.objects.with_spec(), text)
     if blank is not None:
         return _open(request, blank)
-    build = Build.objects.filter(number__iexact=text).first()
+    build = _numbered(Build.objects.all(), text)
     if build is not None:
         return redirect("shop:build", build.number)
-    groups = [] if builds_only else search(text)
-    return render(request, "boards/find.html", {"text": text, "groups": groups})
+    # What could be the beginning of a number is looked for among numbers first: that takes no look at everything.
+    numbers = [] if builds_only or "everything" in request.GET else by_number(text)
+    groups = numbers or ([] if builds_only else search(text))
+    return render(request, "boards/find.html", {"text": text, "groups": groups, "only_numbers": bool(numbers)})
+
+
+def _numbered(things: QuerySet, number: str) -> Any:
+    """Find the one of a number, small or capital: as it is typed and in capitals first, which the index answers."""
+    exactly = things.filter(number__in=[number, number.upper()]).first()
+    return exactly or things.filter(number__iexact=number).first()
 
 
 def _open(request: HttpRequest, blank: Blank) -> HttpResponse:

@@ -11,15 +11,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from django.db.models import Model, QuerySet
+from django.db.models import Model, Q, QuerySet
 from django.db.models.functions import Length
 from django.urls import reverse
 
 from boards.models import Blank, LogEntry, MoistureReading, Paper, Photograph
 from shop.models import Build, BuildEntry, Pattern, Species
-from shop.models.words import anywhere
+from shop.models.words import anywhere, begins_with
 
 MOST: Final = 50  # of one kind
+_NUMBER = re.compile(r"[A-Z]{0,8}-?\d[A-Z\d-]*\Z", re.IGNORECASE | re.ASCII)  # how the shop's numbers begin
 AROUND: Final = 70  # characters that are shown before and after what was found
 
 
@@ -62,9 +63,18 @@ def search(text: str) -> list[Group]:
     return [group for group in found if group.rows]
 
 
-def _blanks(text: str) -> Group:
+def by_number(text: str) -> list[Group]:
+    """Find the blanks and builds whose number begins so; nothing where the text is not how a number begins."""
+    if not _NUMBER.match(text):
+        return []
+    begins = begins_with(text.upper(), "number")
+    found = [_blanks(text, begins), _builds(text, begins)]
+    return [group for group in found if group.rows]
+
+
+def _blanks(text: str, which: Q | None = None) -> Group:
     columns = ("number", "species__name", "supplier", "lot", "place", "remarks")
-    blanks, more = _some(Blank.objects.with_spec().filter(anywhere(text, columns)).order_by("number"))
+    blanks, more = _some(Blank.objects.with_spec().filter(which or anywhere(text, columns)).order_by("number"))
     rows = [
         Row(
             reverse("boards:blank", args=[blank.number]),
@@ -78,9 +88,9 @@ def _blanks(text: str) -> Group:
     return Group("Blanks", rows, more)
 
 
-def _builds(text: str) -> Group:
+def _builds(text: str, which: Q | None = None) -> Group:
     columns = ("number", "title", "customer", "remarks")
-    builds, more = _some(Build.objects.filter(anywhere(text, columns)).order_by("closed_on", "number"))
+    builds, more = _some(Build.objects.filter(which or anywhere(text, columns)).order_by("closed_on", "number"))
     rows = [
         Row(
             reverse("shop:build", args=[build.number]),

@@ -9,7 +9,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from boards.models import LogEntry, Paper, Photograph
+from boards.models import Blank, LogEntry, Paper, Photograph
 from boards.models.moisture import Way, note_readings
 from boards.search import MOST, search
 from shop.models import Build, Shop, Species, User
@@ -91,7 +91,7 @@ def test_of_many_the_first_are_shown_and_said_to_be_so(bench: Client, maker: Use
     make_blanks(1)
     (group,) = search("F00")
     assert (group.count, len(group.rows)) == ("more than 50", MOST)
-    assert "More than 50: these are the first." in bench.get("/find/?q=F00").content.decode()
+    assert "More than 50: these are the first." in bench.get("/find/?q=F00&everything=1").content.decode()
 
 
 def test_the_latest_reason_comes_first_and_shows_where_the_word_is(bench: Client, maker: User) -> None:
@@ -146,3 +146,21 @@ def test_nothing_is_written_by_looking(maker: User) -> None:
     before = (LogEntry.objects.count(), Build.objects.values().get(), Species.objects.count())
     search("Lark")
     assert (LogEntry.objects.count(), Build.objects.values().get(), Species.objects.count()) == before
+
+
+def test_the_beginning_of_a_number_is_looked_for_among_numbers(bench):
+    make_blanks(3)
+    make_build("F-00", title="Sold as F000")
+    page = bench.get("/find/?q=f00").content.decode()
+    assert "These numbers begin so." in page
+    assert all(f"F000{number}" in page for number in (1, 2, 3))
+    assert "Sold as" not in page
+    assert "Sold as" in bench.get("/find/?q=f00&everything=1").content.decode()
+    # What is no number's beginning is looked for everywhere at once.
+    assert "These numbers" not in bench.get("/find/?q=000").content.decode()
+
+
+def test_numbers_are_found_however_they_are_written(bench):
+    blank = make_blanks(1)[0]
+    Blank.objects.filter(pk=blank.pk).update(number="Ab-12")
+    assert bench.get("/find/?q=ab-12")["Location"] == "/blanks/Ab-12/"
