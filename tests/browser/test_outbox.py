@@ -403,13 +403,13 @@ def test_an_open_page_is_not_left_for_one_that_cannot_be_fetched(tablet: Tablet,
     page = tablet(maker)
     page.goto(f"/blanks/{board.number}/")
     page.context.set_offline(True)
-    page.get_by_role("link", name="Rack").click()
+    page.get_by_role("link", name="Rack", exact=True).click()
     expect(page.locator("#banner")).to_contain_text("this one stays")
     page.get_by_label("Number of a blank or a build").fill("F0001")
     page.get_by_role("button", name="Find").click()
     expect(page).to_have_url(re.compile(f"/blanks/{board.number}/$"))
     page.context.set_offline(False)
-    page.get_by_role("link", name="Rack").click()
+    page.get_by_role("link", name="Rack", exact=True).click()
     expect(page).to_have_url(re.compile("/rack/$"))
 
 
