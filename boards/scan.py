@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
 from django.contrib import messages
-from django.db.models import QuerySet
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -44,22 +43,28 @@ def find(request: HttpRequest) -> HttpResponse:
     text = word_asked(request, "q", LONGEST)
     code = _CODE.match(text)
     text, builds_only = (code["number"], code["what"].lower() == "builds") if code else (text[:SHOWN], False)
-    blank = None if builds_only else _numbered(Blank.objects.with_spec(), text)
-    if blank is not None:
-        return _open(request, blank)
-    build = _numbered(Build.objects.all(), text)
-    if build is not None:
-        return redirect("shop:build", build.number)
+    if answer := _go_to(request, _exactly(text), builds_only):
+        return answer
     # What could be the beginning of a number is looked for among numbers first: that takes no look at everything.
     numbers = [] if builds_only or "everything" in request.GET else by_number(text)
+    if not numbers and (answer := _go_to(request, Q(number__iexact=text), builds_only)):
+        return answer
     groups = numbers or ([] if builds_only else search(text))
     return render(request, "boards/find.html", {"text": text, "groups": groups, "only_numbers": bool(numbers)})
 
 
-def _numbered(things: QuerySet, number: str) -> Any:
-    """Find the one of a number, small or capital: as it is typed and in capitals first, which the index answers."""
-    exactly = things.filter(number__in=[number, number.upper()]).first()
-    return exactly or things.filter(number__iexact=number).first()
+def _exactly(number: str) -> Q:
+    """Ask for a number as it is typed or in capitals, which the index answers."""
+    return Q(number__in=[number, number.upper()])
+
+
+def _go_to(request: HttpRequest, which: Q, builds_only: bool) -> HttpResponse | None:
+    """Open the blank or the build that is meant, if there is one."""
+    blank = None if builds_only else Blank.objects.with_spec().filter(which).first()
+    if blank is not None:
+        return _open(request, blank)
+    build = Build.objects.filter(which).first()
+    return redirect("shop:build", build.number) if build is not None else None
 
 
 def _open(request: HttpRequest, blank: Blank) -> HttpResponse:

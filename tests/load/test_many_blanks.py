@@ -97,7 +97,7 @@ class Cost:
 
 def costs(client: Client) -> dict[str, Cost]:
     found = {}
-    for page in (page for page in pages_of_lists() if not page.startswith("/find/")):  # which looks into names
+    for page in pages_of_lists():
         client.get(page)  # whatever is kept after a first time is kept
         found[page] = Cost(steps(client, page), *queries(client, page))
     return found
