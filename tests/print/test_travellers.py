@@ -336,7 +336,7 @@ def test_a_pattern_has_one_too(shop):
 def test_the_same_blank_twice_gives_the_same_bytes(shop):
     blank = make_blank(make_build())
     first = traveller_of(blank, shop, afresh=True)
-    printing._press.stop()
+    printing._presses.stop()
     assert traveller_of(blank, shop, afresh=True) == first
 
 
