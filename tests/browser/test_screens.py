@@ -23,8 +23,13 @@ def pages_of_the_demo() -> list[str]:
     pages += ["/find/?q=nothing", "/builds/", "/builds/?show=closed", "/builds/new/", "/kit/patterns/new/"]
     pages += ["/labels/", "/labels/?box=F0015", "/kit/labels/new/", "/kit/labels/1/", "/intake/file/", "/export/"]
     pages += [f"/blanks/{number}/" for number in sorted(chosen)]
-    for number in Build.objects.values_list("number", flat=True):
-        pages += [f"/builds/{number}/", f"/builds/{number}/change/"]
+    # One build of each shape and state: the pages of others are made of the same parts.
+    shapes = {
+        (build.bass_scale is None, build.radius_nut is None, build.radius_nut == build.radius_heel, build.state): build
+        for build in Build.objects.all()
+    }
+    for build in shapes.values():
+        pages += [f"/builds/{build.number}/", f"/builds/{build.number}/change/"]
     pages += [f"/kit/patterns/{pk}/" for pk in Pattern.objects.values_list("pk", flat=True)]
     return pages + at_the_benches()
 
