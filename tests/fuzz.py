@@ -10,7 +10,7 @@ import os
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
-IN_ALL = int(os.environ.get("CAMBERBOOK_TESTS_FUZZ", "1500"))
+IN_ALL = int(os.environ.get("CAMBERBOOK_TESTS_FUZZ", "600"))
 
 
 def cases(share: float) -> settings:

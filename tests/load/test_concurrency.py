@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import os
 import re
 import signal
 import subprocess
@@ -27,7 +28,9 @@ from django.conf import settings
 from tests.postgres import a_database
 from tests.shop.test_serve import Server
 
-CLIENTS, EACH = 8, 250  # 2 000 in all
+# An ordinary run takes a part, so that it stays short; CAMBERBOOK_TESTS_ACTIONS=2000 takes as many in all.
+CLIENTS = 8
+EACH = int(os.environ.get("CAMBERBOOK_TESTS_ACTIONS", "400")) // CLIENTS
 POOL = 40  # few enough to get into each other's way
 
 SHOP = f"""
@@ -338,10 +341,9 @@ def work(machines: Machines) -> None:
     assert now["shop"] - before["shop"] == kinds["settings"] and now["spoiled"] == people[0].spoiled
     assert now["bench"] - before["bench"] == kinds["plan"] + kinds["stand"]
     # It was what it says: all kinds went through, and people did get into each other's way.
-    assert len(kinds) == 10 and min(kinds.values()) >= 5, kinds
-    assert len(done) >= CLIENTS * EACH // 2 and sum(n for (_, status), n in answers.items() if status == 409) >= 20, (
-        answers
-    )
+    assert len(kinds) == 10 and min(kinds.values()) >= max(1, EACH // 50), kinds
+    conflicts = sum(n for (_, status), n in answers.items() if status == 409)
+    assert len(done) >= CLIENTS * EACH // 2 and conflicts >= CLIENTS * EACH // 100, answers
     assert "stand where their logs say" in machines.manage("check_log")
 
 
