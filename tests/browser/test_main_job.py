@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 from boards.management.commands.check_log import troubles
 from boards.models import Blank, Kind
-from shop.models import Species, User
+from shop.models import Pattern, Species, User
 from tests.browser.conftest import Open
 from tests.factories import make_blank, make_build, make_user
 
@@ -138,7 +138,7 @@ def test_two_quick_taps_count_once(open_browser: Open) -> None:
 def test_the_drawing_follows_what_is_typed(open_browser: Open, demo_owner: User) -> None:
     """With JavaScript a spec is drawn while it is written; nothing of it is kept."""
     page = open_browser(demo_owner)
-    page.goto("/builds/new/?pattern=1")
+    page.goto(f"/builds/new/?pattern={Pattern.objects.order_by('pk')[0].pk}")
     before = page.locator("#preview").inner_html()
     assert "<svg" in before
     page.get_by_label("Scale length", exact=False).first.fill("635")
@@ -150,7 +150,7 @@ def test_the_drawing_follows_what_is_typed(open_browser: Open, demo_owner: User)
 def test_the_rack_is_looked_through_as_one_types(open_browser: Open, demo_owner: User) -> None:
     page = open_browser(demo_owner)
     page.goto("/rack/")
-    page.get_by_label("Look for").fill("odd lot")
+    page.get_by_role("textbox", name="Look for", exact=True).fill("odd lot")
     expect(page.locator("#rack-list tbody tr")).to_have_count(4)
     expect(page).to_have_url(re.compile(r"q=odd"))
     page.go_back()

@@ -101,7 +101,7 @@ def test_errors_fit_as_well(open_browser: Open, demo_owner: User) -> None:
         page.goto(address)
         page.get_by_label("Length" if "intake" in address else "Scale length").first.fill("as long as it takes")
         page.locator("main form button.go").last.click()
-        assert page.locator('[aria-invalid="true"]').count() > 0
+        page.locator('[aria-invalid="true"]').first.wait_for()
         assert page.evaluate(SIDEWAYS) == []
 
 

@@ -166,7 +166,8 @@ def test_slots_that_are_sawn_leave_what_is_under_them(request, at_head, at_heel,
     seats, webs = [], []
     for line in result.board.frets[1:]:
         for (x, _y), edge in ((line.bass, line.edge_thickness), (line.treble, line.edge_thickness)):
-            top = head + (heel - head) * (x - start) / size.length
+            # On a blank that is too short the last slots lie beyond its end, where nothing was read.
+            top = head + (heel - head) * min((x - start) / size.length, 1.0)
             if request.slotting == "after radiusing":
                 top = edge + result.thickness.after_radiusing - result.thickness.finished
             webs.append(top - depth)

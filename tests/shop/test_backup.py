@@ -246,9 +246,8 @@ class TestBrokenOnes:
         content = good.read_bytes()
         bad = tmp_path / "bad.tar.gz"
         for part in range(20):
-            place = (
-                40 + part * (len(content) - 41) // 19
-            )  # behind gzip's header, which names a file; up to the last byte
+            # Behind gzip's header, which names a file of up to 255 letters; up to the last byte.
+            place = 300 + part * (len(content) - 301) // 19
             for damaged in (content[:place], content[:place] + bytes([content[place] ^ 0x55]) + content[place + 1 :]):
                 bad.write_bytes(damaged)
                 with pytest.raises((BrokenBackup, CannotCopy)):
